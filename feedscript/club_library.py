@@ -1,9 +1,11 @@
-"""The club's library as a court has it: what ``use "club/NAME"`` looks into.
+"""The club's library as a court has it: what ``use "club/NAME"`` and ``profile "club/NAME.toml"``
+look into.
 
 It is a record of changes, numbered from 1 without a gap, each signed by the club (Ed25519, RFC
-8032) when it was made: a text added by somebody, approved by somebody else, or withdrawn for a
-fault. What holds now is worked out from the record and from nothing else, so that who can only
-write the club's database can pass no text for the club's. Its public key is kept at joining.
+8032) when it was made: a text added by somebody, looked at, approved by somebody else, or withdrawn
+for a fault. A text is a program or, where its name ends in ``.toml``, the profile of a launcher.
+What holds now is worked out from the record and from nothing else, so that who can only write the
+club's database can pass no text for the club's. Its public key is kept at joining.
 """
 
 from __future__ import annotations
@@ -28,8 +30,11 @@ from feedscript.plain_file import read_plain
 CLUB = "club/"
 #: Names the folder, where no command does.
 VARIABLE = "FEEDSCRIPT_CLUB_LIBRARY"
-NAME = re.compile(r"[a-z][a-z0-9]*(?:[_-][a-z0-9]+)*")
+#: How the name of a launcher's profile ends; a program's has no ending.
+PROFILE = ".toml"
+NAME = re.compile(r"[a-z][a-z0-9]*(?:[_-][a-z0-9]+)*(?:\.toml)?")
 MOST_NAME = 60
+_PROGRAM = ".feed"
 _RECORD, _KEY = "record.json", "key"
 _MOST_RECORD_BYTES = 50_000_000
 
@@ -38,6 +43,7 @@ class Kind(StrEnum):
     """What a change does."""
 
     ADDED = "added"
+    LOOKED_AT = "looked-at"  # words alone: nothing comes of it
     APPROVED = "approved"
     WITHDRAWN = "withdrawn"
 
@@ -149,6 +155,8 @@ def versions(changes: Sequence[Change]) -> dict[str, Version]:
 
 
 def _after(version: Version, change: Change) -> Version:
+    if change.kind is Kind.LOOKED_AT:
+        return version
     if change.kind is Kind.WITHDRAWN:
         return msgspec.structs.replace(version, withdrawn=change.words or "a fault")
     approved = (*version.approved_by, change.by)
@@ -173,7 +181,22 @@ def club_folder() -> Path:
 
 def text_path(folder: Path, pin: Pin | Version) -> Path:
     """The file of one text."""
-    return folder / f"{pin.name}@{pin.sha256[:16]}.feed"
+    stem, ending = pin.name.removesuffix(PROFILE), _PROGRAM
+    if is_profile(pin.name):
+        ending = PROFILE
+    return folder / f"{stem}@{pin.sha256[:16]}{ending}"
+
+
+def is_profile(name: str) -> bool:
+    """Whether a text of this name is the profile of a launcher."""
+    return name.endswith(PROFILE)
+
+
+def profile_name(path: Path) -> str | None:
+    """The name of the club's profile that lies there; None for a file of anywhere else."""
+    if path.parent != club_folder() or path.suffix != PROFILE:
+        return None
+    return path.stem.partition("@")[0] + PROFILE
 
 
 def read_key(folder: Path) -> str:
@@ -258,7 +281,8 @@ def keep(folder: Path, key: str, changes: Sequence[Change], texts: Mapping[str, 
 
 def forget(folder: Path) -> None:
     """Take the library away, and its key. Raises OSError."""
-    for path in (folder / _KEY, folder / _RECORD, *folder.glob("*@*.feed")):
+    texts = (one for ending in (_PROGRAM, PROFILE) for one in folder.glob(f"*@*{ending}"))
+    for path in (folder / _KEY, folder / _RECORD, *texts):
         path.unlink(missing_ok=True)
 
 

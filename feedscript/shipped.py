@@ -5,6 +5,8 @@ from __future__ import annotations
 import os
 from pathlib import Path
 
+from feedscript import club_library
+from feedscript.club_library import CLUB, PROFILE
 from feedscript.own_library import (
     OWN,
     SEASON_ENDING,
@@ -71,12 +73,27 @@ def shipped_profiles() -> dict[str, Path]:
 
 
 def profile_path(name: str) -> Path:
-    """The profile a person means: a file, or failing that a shipped profile by its name.
+    """The profile a person means: a file, or failing that the club's as ``club/NAME`` or a shipped
+    one by its name.
 
-    A name that is neither comes back as the path it would be, as in :func:`program_path`.
+    A name that is none comes back as the path it would be, as in :func:`program_path`. Raises
+    LibraryError for a profile of the club's that may not be used.
     """
     path = Path(name)
     if os.path.lexists(path):
         return path
+    if name.startswith(CLUB):
+        return club_profile(name)[0]
     name = name.removeprefix("launchers/")
     return shipped_profiles().get(name.removesuffix(".toml") + ".toml", path)
+
+
+#: A longer file is no profile.
+MOST_PROFILE_BYTES = 100_000
+
+
+def club_profile(name: str) -> tuple[Path, bytes]:
+    """The club's profile ``club/NAME``, as it was approved there last and verified; its file and
+    content. Raises LibraryError."""
+    short = name.removeprefix(CLUB).removesuffix(PROFILE) + PROFILE
+    return club_library.read_text(club_library.club_folder(), short, MOST_PROFILE_BYTES)

@@ -154,6 +154,9 @@ def _checked(path: Path, text: str, options: Options, memo: Memo) -> Verdict:
     named = find_profiles(program, path, options.launcher, memo)
     sources.update(named.sources)
     found = (*found, *named.diagnostics)
+    if named.pins:
+        pins = tuple(sorted({*program.from_club, *named.pins}))
+        program = msgspec.structs.replace(program, from_club=pins)
     if has_errors(found):
         return Verdict(found, program, profiles=named.profiles, sources=sources)
     return _judged(program, named, Verdict(found, program, sources=sources), options, memo)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 import click
 
 from feedscript.cli.standard_output import OutFile
+from feedscript.club_library import LibraryError
 from feedscript.override import override
 from feedscript.shipped import profile_path
 
@@ -33,13 +34,16 @@ GARAGE = "without it, garage"
 
 
 class ProfileFile(click.ParamType[Path]):
-    """A profile: a file, or a shipped one by its name."""
+    """A profile: a file, the club's as ``club/NAME``, or a shipped one by its name."""
 
     name = "profile"
 
     @override
     def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> Path:
-        return profile_path(value)
+        try:
+            return profile_path(value)
+        except LibraryError as why:
+            self.fail(f"{value}: {why}", param, ctx)
 
 
 library_option: Option = click.option(
@@ -64,7 +68,7 @@ def out_option(
 
 def launcher_option(otherwise: str, *, required: bool = False) -> Option:
     """``--launcher PROFILE``, and what holds where it is not given."""
-    words = f"The launcher's profile, a file or a shipped one by its name; {otherwise}."
+    words = f"The launcher's profile, a file, club/NAME or a shipped one by its name; {otherwise}."
     return click.option("--launcher", type=ProfileFile(), required=required, help=words)
 
 

@@ -77,6 +77,7 @@ class Description(msgspec.Struct, frozen=True, kw_only=True):
     horizon_s: float = 120.0  # feeds further ahead than this are refused
     asking_s: float = 0.0  # most that a change of setting takes beside its parts' moving
     lacks: frozenset[str] = frozenset()  # guarantees that it does not keep, by name
+    firmware: str = ""  # its version; "" where it does not say
 
 
 class Status(msgspec.Struct, frozen=True, kw_only=True):

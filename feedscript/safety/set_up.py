@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from feedscript.club_library import CLUB
 from feedscript.launcher.guarantees import WITHOUT, in_order
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.certificate import SetUpItem
@@ -100,6 +101,7 @@ def _launchers(plan: Plan, profiles: tuple[Profile, ...], needs: Sequence[int]) 
         items.append(SetUpItem(key=f"balls-{number}", words=full))
         if launcher.sweep_deg is not None:
             items.append(SetUpItem(key=f"sweep-{number}", words=_swinging(launcher)))
+        items += _of_the_club(plan, number)
         if profile.guard.lacks:
             items.append(SetUpItem(key=f"lacks-{number}", words=_lacking(launcher, profile)))
     if len(profiles) > 1:
@@ -119,6 +121,24 @@ def _swinging(launcher: PlacedLauncher) -> str:
         least=least_deg,
         most=most_deg,
     )
+
+
+def _of_the_club(plan: Plan, number: int) -> list[SetUpItem]:
+    """Which of the club's texts the launcher's profile is."""
+    name = plan.launchers[number].profile_name
+    versions = [pin.sha256[:8] for pin in plan.from_club if CLUB + pin.name == name]
+    return [
+        SetUpItem(
+            key=f"profile-{number}",
+            words=_(
+                "The profile is {name}, version {version}, approved by the club: the right one "
+                "for this launcher.",
+                name=name,
+                version=version,
+            ),
+        )
+        for version in versions
+    ]
 
 
 def _lacking(launcher: PlacedLauncher, profile: Profile) -> str:

@@ -145,6 +145,8 @@ def _get(launcher: Controller, command: Command) -> Answer:
     (which,) = command.numbers()
     if which in (Number.VOLTAGE_MV, Number.TEMPERATURE_C):
         return which, -1
+    if which == Number.FIRMWARE:
+        return which, launcher.make.firmware
     return which, launcher.make.stored.get(which)
 
 

@@ -8,6 +8,7 @@ from feedscript_drivers.wire.protocol import LOG_START, Number
 from feedscript_drivers.wire.seal import Direction, KeyedSeal
 from msgspec import Struct
 
+import feedscript
 from feedscript_simulator.event_book import EventBook
 from feedscript_simulator.feeder import Departure
 from feedscript_simulator.machine import Machine
@@ -16,6 +17,15 @@ from feedscript_simulator.stored import Stored
 
 _MOST_COUNT = 65535
 _HAIR_MS = 1e-4
+
+
+def _as_number(version: str) -> int:
+    major, minor, patch = (int(part) for part in version.split("."))
+    return 10_000 * major + 100 * minor + patch
+
+
+#: It has the version of the firmware that it comes with.
+FIRMWARE = _as_number(feedscript.__version__)
 
 
 class Make(Struct, frozen=True):
@@ -29,6 +39,7 @@ class Make(Struct, frozen=True):
     has_switch: bool = True
     clock_ppm: float = 0.0  # how much faster than true its clock runs
     clock_start_ms: int = 0
+    firmware: int = FIRMWARE
 
 
 class Counts(Struct):

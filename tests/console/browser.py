@@ -16,9 +16,12 @@ PHONE = {"width": 390, "height": 844}
 PHONE_ON_ITS_SIDE = {"width": 844, "height": 390}
 SMALL = {"width": 320, "height": 568}
 SCREEN = {"width": 1280, "height": 720}
-#: What is cut off at a side of the window, and what is too small for a thumb.
+#: What is cut off at a side of the window (and is in nothing that scrolls sideways), and what is too
+#: small for a thumb.
 TOO_WIDE = """() => [...document.querySelectorAll("body *")].filter((one) => {
   const box = one.getBoundingClientRect();
+  for (let around = one.parentElement; around; around = around.parentElement)
+    if (getComputedStyle(around).overflowX === "auto") return false;
   const shown = box.width && !one.closest("svg") && getComputedStyle(one).opacity !== "0";
   return shown && (box.right > innerWidth + 0.5 || box.left < -0.5);
 }).map((one) => one.outerHTML.slice(0, 80))"""

@@ -14,7 +14,7 @@ from feedscript_drivers.setting_up.keys import find_key
 from feedscript_drivers.wire.handshake_diagnosis import advice
 from feedscript_drivers.wire.link import Link
 from feedscript_drivers.wire.messages import Argument, Reply, number
-from feedscript_drivers.wire.protocol import VERSION, Capability, Code, Number
+from feedscript_drivers.wire.protocol import VERSION, Capability, Code, Number, version_of
 from feedscript_drivers.wire.refused import OTHER_VERSION, fix, refusal
 from feedscript_drivers.wire.seal import Direction, KeyedSeal, PlainSeal
 from feedscript_drivers.wire.trust import Trust
@@ -25,6 +25,8 @@ STEP_PATIENCE_S: Final = 2.0
 #: How long a launcher on a cable is tried with the key kept from pairing, before plain lines.
 KEPT_KEY_PATIENCE_S: Final = 0.6
 _HELLO_AGAIN_S: Final = 0.3
+#: So long its firmware's version is waited for; a lesson needs none.
+FIRMWARE_PATIENCE_S: Final = 1.0
 #: At a line each 50 ms it takes seven years to come here.
 _MOST_COUNTER_BELIEVED: Final = 2**32 - 2**20
 
@@ -74,6 +76,7 @@ class Handshake(Struct):
         profile_hash = (await self._step("HASH")).arguments[0]
         hold_ms = await self._stored(Number.HOLD_LIMIT_MS)
         clear_ms = await self._stored(Number.GATE_CLEAR_MS)
+        firmware = await self._firmware()
         description = Description(
             name=name,
             serial=serial,
@@ -84,6 +87,7 @@ class Handshake(Struct):
             queue_depth=hello.queue,
             hold_limit_s=hold_ms / 1000,
             horizon_s=hello.horizon_ms / 1000,
+            firmware=firmware,
         )
         return HandshakeResult(description, hello.boot, bool(kept), left, event, clear_ms / 1000)
 
@@ -163,6 +167,16 @@ class Handshake(Struct):
 
     async def _stored(self, which: Number) -> int:
         return self._numbers(await self._step("GET", int(which)), "GET", "ui")[1]
+
+    async def _firmware(self) -> str:
+        """Its version, for whoever looks after it; nothing hangs on it, and a launcher that does
+        not answer, as one of an old capture, says none."""
+        told: Reply | None = None
+        with anyio.move_on_after(FIRMWARE_PATIENCE_S):
+            told = await self.link.command("GET", int(Number.FIRMWARE))
+        if told is None or told.code is not None:
+            return ""
+        return version_of(self._numbers(told, "GET", "ui")[1])
 
     def _unanswered(self, word: str, after_s: float) -> LauncherError:
         step = word.lower()

@@ -206,6 +206,7 @@ class Number(IntEnum):
     OWN_NUMBER = 21
     VOLTAGE_MV = 100
     TEMPERATURE_C = 101
+    FIRMWARE = 110  # its version: 10203 is 1.2.3
 
 
 class Times:
@@ -228,6 +229,13 @@ class Times:
     READY_GRACE: Final = 50
     JAM: Final = 1500
     DRIVE_REACH: Final = 5000
+
+
+def version_of(number: int) -> str:
+    """A firmware's version as people write it; "" for one that is not told."""
+    if number <= 0:
+        return ""
+    return f"{number // 10_000}.{number // 100 % 100}.{number % 100}"
 
 
 def spelled(member: IntEnum) -> str:

@@ -50,6 +50,7 @@ from feedscript.cli.prove.surroundings import (
     surroundings_options,
     within,
 )
+from feedscript.club_library import profile_name
 from feedscript.diagnostics import Diagnostic, as_json
 from feedscript.flight.aim.what_if import Bound
 from feedscript.flight.motion.conditions import Conditions
@@ -142,6 +143,11 @@ def command(
     path = profile or launcher
     if path is None or (profile and launcher):
         raise click.UsageError("name one profile: feedscript tune PROFILE.toml …")
+    if profile_name(path) is not None:
+        raise click.UsageError(
+            "what comes of tuning is written beside the profile, and the club's stays as it is: "
+            f"copy it first: feedscript programs --copy club/{profile_name(path)}"
+        )
     _see_that_options_fit(options["video"] is not None, on_court)
     see_that_the_program_is_enough(options)
     if on_court and options["air"] is None:

@@ -9,10 +9,13 @@ from typing import Any
 
 import click
 
+from feedscript import club_library
 from feedscript.check.catalogue import Entry, Wanted, catalogue, matching
 from feedscript.cli.options import FOLDER, format_option, library_option, out_option
 from feedscript.cli.output import answer, tell
+from feedscript.club_library import CLUB
 from feedscript.diagnostics import as_json
+from feedscript.language.resolve.loading import MOST_BYTES
 from feedscript.language.resolve.planning.suits import MOST_PLAYERS, WHO
 from feedscript.own_library import SEASON_ENDING, library_folder, own_programs, own_seasons
 from feedscript.shipped import shipped_programs, shipped_seasons
@@ -47,9 +50,13 @@ def command(
     """List the programs that come with feedscript and your own, find one, or copy one.
 
     Several things asked for must all be so. Your own stand as my/NAME, for `use` and for every
-    command.
+    command. `--copy club/NAME` copies from your club's library, `--copy club/NAME.toml` a
+    launcher's profile.
     """
     folder = library_folder(library)
+    if name is not None and name.startswith(CLUB):
+        _copy_from_club(name, out or Path())
+        return
     if name is not None:
         _copy(_all(folder), name, out or Path())
         return
@@ -130,9 +137,26 @@ def _copy(programs: dict[str, Path], name: str, folder: Path) -> None:
     if source is None:
         known = ", ".join(programs)
         raise click.UsageError(f"no program is called {name!r}; there are: {known}")
-    target = folder / source.name
-    if target.exists():
-        raise click.UsageError(f"{target} exists and is left as it is; name another folder: -o")
-    folder.mkdir(parents=True, exist_ok=True)
+    target = _free(folder / source.name)
     shutil.copyfile(source, target)
     tell(f"copied to {target}")
+
+
+def _copy_from_club(name: str, folder: Path) -> None:
+    """What the club has approved last, verified."""
+    short = name.removeprefix(CLUB).removesuffix(".feed")
+    try:
+        _lies, raw = club_library.read_text(club_library.club_folder(), short, MOST_BYTES)
+    except club_library.LibraryError as why:
+        raise click.UsageError(f"{name}: {why}") from None
+    ending = "" if club_library.is_profile(short) else ".feed"
+    target = _free(folder / f"{short}{ending}")
+    target.write_bytes(raw)
+    tell(f"copied to {target}")
+
+
+def _free(target: Path) -> Path:
+    if target.exists():
+        raise click.UsageError(f"{target} exists and is left as it is; name another folder: -o")
+    target.parent.mkdir(parents=True, exist_ok=True)
+    return target

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterator
+from difflib import SequenceMatcher
+from typing import Any
 
 import msgspec
 
-from feedscript.check.check_program import Verdict
-from feedscript.club.library.shelf import judge
-from feedscript.review.drawing.files import draw_plan
+from feedscript.club.library.look import Bounds, Looks
 from feedscript.tongues.tongue import IN_ENGLISH, Tongue
+
+#: Longer texts are not laid line by line beside each other: it takes as long as the square of it.
+MOST_LINES = 5_000
 
 
 class Line(msgspec.Struct, frozen=True):
@@ -20,13 +22,12 @@ class Line(msgspec.Struct, frozen=True):
     text: str
 
 
-class Bounds(msgspec.Struct, frozen=True, kw_only=True):
-    """What is proven of every run of one text, and the least margin of each of its rules."""
+class Differs(msgspec.Struct, frozen=True):
+    """A number of a launcher's profile, by its key, in each of two; None where there is none."""
 
-    balls: tuple[int, int]
-    time_s: tuple[float, float]
-    fastest_mps: float
-    margins: dict[str, float]
+    key: str
+    one: Any
+    other: Any
 
 
 class Compared(msgspec.Struct, frozen=True, kw_only=True):
@@ -34,46 +35,38 @@ class Compared(msgspec.Struct, frozen=True, kw_only=True):
 
     words: tuple[Line, ...]
     bounds: tuple[Bounds | None, Bounds | None]
+    numbers: tuple[Differs, ...]
     pictures: tuple[str, str]  # SVG, or empty
 
 
 def compare(
-    name: str, one: bytes, other: bytes, width_px: int = 900, tongue: Tongue = IN_ENGLISH
+    looks: Looks, one: tuple[str, bytes], other: tuple[str, bytes], tongue: Tongue = IN_ENGLISH
 ) -> Compared:
-    """Both judged anew by this version of the rules. Takes seconds: not for an event loop."""
-    texts = (one.decode(), other.decode())
-    judged = tuple(judge(name, text) for text in texts)
+    """Both, each by its name and content. Takes seconds: not for an event loop."""
+    first, second = looks.at(*one, tongue), looks.at(*other, tongue)
     return Compared(
-        words=tuple(_lines(*texts)),
-        bounds=(_bounds(judged[0]), _bounds(judged[1])),
-        pictures=(_picture(judged[0], width_px, tongue), _picture(judged[1], width_px, tongue)),
+        words=tuple(_lines(one[1].decode(), other[1].decode())),
+        bounds=(first.bounds, second.bounds),
+        numbers=tuple(_numbers(first.numbers, second.numbers)),
+        pictures=(first.picture, second.picture),
     )
 
 
 def _lines(one: str, other: str) -> Iterator[Line]:
-    for line in difflib.ndiff(one.splitlines(), other.splitlines()):
-        if line[0] != "?":  # only points at letters
-            yield Line(line[0], line[2:])
+    old, new = one.splitlines(), other.splitlines()
+    if max(len(old), len(new)) > MOST_LINES:
+        yield from (Line("-", text) for text in old)
+        yield from (Line("+", text) for text in new)
+        return
+    for what, i, i_end, j, j_end in SequenceMatcher(None, old, new).get_opcodes():
+        if what == "equal":
+            yield from (Line(" ", text) for text in old[i:i_end])
+            continue
+        yield from (Line("-", text) for text in old[i:i_end])
+        yield from (Line("+", text) for text in new[j:j_end])
 
 
-def _bounds(verdict: Verdict) -> Bounds | None:
-    if verdict.plan is None or verdict.certificate is None:
-        return None
-    found = verdict.plan.bounds
-    return Bounds(
-        balls=found.balls,
-        time_s=found.time_s,
-        fastest_mps=found.fastest_mps,
-        margins={
-            clause.rule: clause.margin
-            for clause in verdict.certificate.clauses
-            if clause.margin is not None
-        },
-    )
-
-
-def _picture(verdict: Verdict, width_px: int, tongue: Tongue) -> str:
-    if verdict.plan is None or verdict.facts is None:
-        return ""
-    drawn = draw_plan(verdict.facts, ".svg", width_px, tongue)
-    return drawn.decode() if isinstance(drawn, bytes) else ""
+def _numbers(one: dict[str, Any], other: dict[str, Any]) -> Iterator[Differs]:
+    for key in dict.fromkeys((*one, *other)):
+        if one.get(key) != other.get(key):
+            yield Differs(key, one.get(key), other.get(key))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Annotated
 
+import anyio
 import anyio.to_thread
 import msgspec
 from starlette.requests import Request
@@ -21,6 +22,7 @@ from feedscript.club.answers import (
     told,
 )
 from feedscript.club.library.compare import compare
+from feedscript.club.library.look import Looks
 from feedscript.club.library.shelf import NotDoneError, Shelf
 from feedscript.club.messages import HOST_LIBRARY, LIBRARY, Fetch, Fetched, Says
 from feedscript.club.refusals import LIBRARY_REFUSED
@@ -44,7 +46,7 @@ class Add(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True)
 
 
 class Judge(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """A text approved, or withdrawn, and why."""
+    """A text looked at, approved, or withdrawn, and why."""
 
     sha256: Sha256
     words: Says = ""
@@ -61,9 +63,11 @@ class Shown(msgspec.Struct, frozen=True, kw_only=True):
 class LibraryRoutes:
     """The requests, around the shelf."""
 
-    def __init__(self, club: Club, shelf: Shelf) -> None:
+    def __init__(self, club: Club, shelf: Shelf, looks: Looks) -> None:
         self._club = club
         self._shelf = shelf
+        self._looks = looks
+        self._one: anyio.CapacityLimiter | None = None
 
     def routes(self) -> list[Route]:
         def route(path: str, handle: Handler, method: str = "GET") -> Route:
@@ -75,6 +79,7 @@ class LibraryRoutes:
             route(LIBRARY, self._shown),
             route(LIBRARY, self._add, "POST"),
             route(f"{LIBRARY}/approve", self._approve, "POST"),
+            route(f"{LIBRARY}/look-at", self._look_at, "POST"),
             route(f"{LIBRARY}/withdraw", self._withdraw, "POST"),
             route(f"{LIBRARY}/compare", self._compare),
             route(LIBRARY + "/{sha256}", self._text),
@@ -122,6 +127,11 @@ class LibraryRoutes:
         asked = await read_as(request, Judge, _MOST_REQUEST)
         return await self._done(lambda: self._shelf.approve(asked.sha256, asked.words, person))
 
+    async def _look_at(self, request: Request) -> Response:
+        person = await self._coach(request)
+        asked = await read_as(request, Judge, _MOST_REQUEST)
+        return await self._done(lambda: self._shelf.look_at(asked.sha256, asked.words, person))
+
     async def _withdraw(self, request: Request) -> Response:
         person = await self._coach(request)
         asked = await read_as(request, Judge, _MOST_REQUEST)
@@ -130,8 +140,22 @@ class LibraryRoutes:
     async def _compare(self, request: Request) -> Response:
         await self._coach(request)
         asked = [request.query_params.get(name, "") for name in ("one", "other")]
-        one, other = [await self._content(sha256) for sha256 in asked]
-        return answer(200, await anyio.to_thread.run_sync(compare, "text", one, other))
+        one, other = [await self._named(sha256) for sha256 in asked]
+        compared = await anyio.to_thread.run_sync(
+            compare, self._looks, one, other, limiter=self._checking()
+        )
+        return answer(200, compared)
+
+    async def _named(self, sha256: str) -> tuple[str, bytes]:
+        known = versions(await anyio.to_thread.run_sync(self._shelf.changes))
+        content = await self._content(sha256)
+        return known[sha256].name, content
+
+    def _checking(self) -> anyio.CapacityLimiter:
+        """One at a time: a check takes the processor, which a STOP must not wait for."""
+        if self._one is None:
+            self._one = anyio.CapacityLimiter(1)
+        return self._one
 
     async def _coach(self, request: Request) -> Person:
         return await person_of(request, self._club.who, may_keep_library, "keep the library")
@@ -139,7 +163,7 @@ class LibraryRoutes:
     async def _done(self, change: Callable[[], Change]) -> Response:
         """The change made, and courts told that there is something to fetch."""
         try:
-            made = await anyio.to_thread.run_sync(change)
+            made = await anyio.to_thread.run_sync(change, limiter=self._checking())
         except NotDoneError as refused:
             found = [as_json(one) for one in refused.found]
             return answer(409, {"diagnostic": as_json(refused.diagnostic), "found": found})

@@ -1,8 +1,9 @@
 """What may be done with the library's texts, and by whom.
 
-A text is added by a coach when it passes the check; it is used on courts once somebody else has
-approved it (the head coach may approve an own one); any coach may withdraw one for a fault, and
-then no court begins a lesson with it until it is approved anew.
+A text is added by a coach when it passes the check (a launcher's profile, when it reads without a
+mistake); it is used on courts once somebody else has approved it (the head coach may approve an own
+one); any coach may say a word about one, or withdraw it for a fault, and then no court begins a
+lesson with it until it is approved anew.
 """
 
 from __future__ import annotations
@@ -20,9 +21,18 @@ from feedscript.club.refusals import LIBRARY_REFUSED
 from feedscript.club.store import library
 from feedscript.club.store.store import Store
 from feedscript.club.who import Person, Role
-from feedscript.club_library import MOST_NAME, NAME, Change, Kind, Version, versions
-from feedscript.diagnostics import Diagnostic, FeedscriptError
+from feedscript.club_library import (
+    MOST_NAME,
+    NAME,
+    Change,
+    Kind,
+    Version,
+    is_profile,
+    versions,
+)
+from feedscript.diagnostics import Diagnostic, FeedscriptError, has_errors
 from feedscript.language.resolve.loading import MOST_BYTES
+from feedscript.launcher.profile.read_profile import profile_in
 
 
 class NotDoneError(FeedscriptError):
@@ -88,11 +98,14 @@ class Shelf:
         if not NAME.fullmatch(name) or len(name) > MOST_NAME:
             raise not_done(
                 f"{name!r} is no name of a text: small letters, digits and _, a letter first",
-                "name it like the pattern in it",
+                "name it like the pattern in it; a launcher's profile ends in .toml",
             )
         content = text.encode()
         sha256 = hashlib.sha256(content).hexdigest()
-        self._see_that_it_passes(name, text)
+        if is_profile(name):
+            _see_that_it_reads(name, content)
+        else:
+            self._see_that_it_passes(name, text)
 
         def make(changes: Sequence[Change]) -> Change:
             if any(one.sha256 == sha256 for one in versions(changes).values()):
@@ -117,7 +130,7 @@ class Shelf:
         if found.from_club:
             raise not_done(
                 "it uses another text of the club's, which may change under it",
-                "copy what it needs of that into it",
+                "copy what it needs of that into it; a launcher's profile is named where it is used",
             )
 
     def approve(self, sha256: str, words: str, by: Person) -> Change:
@@ -130,6 +143,17 @@ class Shelf:
                     "whoever wrote a text does not approve it", "ask another coach to look at it"
                 )
             return self._change(changes, Kind.APPROVED, version.name, sha256, words, by)
+
+        return library.append(self._store, make)
+
+    def look_at(self, sha256: str, words: str, by: Person) -> Change:
+        """Somebody has looked at it and says something; nothing else comes of it."""
+        if not words.strip():
+            raise not_done("nothing is said of it", "say what you saw")
+
+        def make(changes: Sequence[Change]) -> Change:
+            version = _known(changes, sha256)
+            return self._change(changes, Kind.LOOKED_AT, version.name, sha256, words, by)
 
         return library.append(self._store, make)
 
@@ -172,6 +196,17 @@ def _known(changes: Sequence[Change], sha256: str) -> Version:
     if found is None:
         raise not_done("the library has no such text", "look at the library again")
     return found
+
+
+def _see_that_it_reads(name: str, content: bytes) -> None:
+    reading = profile_in(content, name)
+    if reading.profile is None or has_errors(reading.diagnostics):
+        raise NotDoneError(
+            LIBRARY_REFUSED.report(
+                "the profile has mistakes", help="mend what is said of it, and add it again"
+            ),
+            reading.diagnostics,
+        )
 
 
 def not_done(why: str, help: str) -> NotDoneError:

@@ -19,7 +19,6 @@ from starlette.websockets import WebSocket
 from feedscript.club.answers import answer, person_of, read_as, told
 from feedscript.club.desks.to_courts import ToCourts
 from feedscript.club.intake import Intake
-from feedscript.club.launchers import Launchers
 from feedscript.club.messages import LAUNCHERS, LIVE, MOST_BYTES, NEWS, STOP, StopRequest
 from feedscript.club.people.handing import Handing
 from feedscript.club.people.telling import Telling
@@ -72,8 +71,6 @@ class _Asked:
 
     def __init__(self, club: Club) -> None:
         self._club = club
-        self._launchers = Launchers(club.store)
-        self._reading = anyio.Lock()
 
     async def stop(self, request: Request) -> Response:
         """Stop a court. The answer says that it was asked, and nothing of its having stopped."""
@@ -84,8 +81,7 @@ class _Asked:
     async def launchers(self, request: Request) -> Response:
         """Where each launcher stands, what it does, and what to measure or mend next."""
         await person_of(request, self._club.who, may_keep_library, "see the launchers")
-        async with self._reading:
-            sheets = await anyio.to_thread.run_sync(self._launchers.sheets, time.time())
+        sheets = await anyio.to_thread.run_sync(self._club.launchers.sheets, time.time())
         return answer(200, sheets)
 
     async def health(self, _request: Request) -> Response:

@@ -10,6 +10,7 @@ import anyio
 import anyio.to_thread
 
 from feedscript.club.known import Known
+from feedscript.club.launchers.sheets import Launchers
 from feedscript.club.messages import Happened
 from feedscript.club.people.keeping import keep_to_rules
 from feedscript.club.server.hub import Hub
@@ -32,6 +33,7 @@ class Club:
         self.hub = Hub()
         self.lines = Lines()
         self.known = Known()
+        self.launchers = Launchers(store)
         self.stopping = Stopping(store, self.hub, self.lines, now_s)
         self.presence = Presence(store, self.hub, now_s)
         #: What goes on beside requests, for ever; pages may add their own.

@@ -12,7 +12,10 @@ from starlette.routing import BaseRoute
 from feedscript.club.desks import MOST_DESKS
 from feedscript.club.desks.desks import Desks
 from feedscript.club.desks.mounted import desks_of
+from feedscript.club.launchers.pages import LauncherPages, launcher_pages
 from feedscript.club.library.judging import judged_apart
+from feedscript.club.library.look import Looks
+from feedscript.club.library.pages.routes import LibraryPages, library_pages
 from feedscript.club.library.routes import LibraryRoutes
 from feedscript.club.library.shelf import Shelf
 from feedscript.club.library.signing import ClubKey
@@ -51,18 +54,27 @@ def serve_club(
         code = first_invitation(store, time.time())
         told(reached.url, "" if code is None else f"{reached.url}{INVITED}{code}")
         with suppress(KeyboardInterrupt):  # has ended it already, in order
-            shelf, people = Shelf(store, key, time.time, judged_apart), Desk(store, club.who)
-            pages = [
-                *people_routes(people),
-                *LibraryRoutes(club, shelf).routes(),
-                *overview_of(club),
-                *desks_of(club, shelf, people, Desks(most_desks)),
-            ]
-            run_watching(serve(club, reached, pages))
+            run_watching(serve(club, reached, pages_of(club, key, most_desks=most_desks)))
     finally:
         store.close()
     if club.fault is not None:
         raise club.fault
+
+
+def pages_of(
+    club: Club, key: ClubKey, desk: Desk | None = None, most_desks: int = MOST_DESKS
+) -> list[BaseRoute]:
+    """Everything of the club that somebody opens in a browser; ``key`` signs its library."""
+    desk = Desk(club.store, club.who) if desk is None else desk
+    shelf, looks = Shelf(club.store, key, desk.utc_s, judged_apart), Looks()
+    return [
+        *people_routes(desk),
+        *LibraryRoutes(club, shelf, looks).routes(),
+        *library_pages(desk, LibraryPages(club, shelf, looks)),
+        *launcher_pages(desk, LauncherPages(club.launchers, shelf)),
+        *overview_of(club),
+        *desks_of(club, shelf, desk, Desks(most_desks)),
+    ]
 
 
 async def serve(club: Club, reached: Reached, pages: Sequence[BaseRoute]) -> None:

@@ -76,6 +76,8 @@ def _of_the_club(path: str, beside: Path | None) -> Loaded | NotLoaded:
     if beside is not None:
         return NotLoaded(f"{beside} would be taken for the club's; rename its folder")
     name = path.removeprefix(CLUB).removesuffix(".feed")
+    if club_library.is_profile(name):
+        return NotLoaded("it is the profile of a launcher: write it in `launcher { profile … }`")
     try:
         found, raw = club_library.read_text(club_library.club_folder(), name, MOST_BYTES)
     except club_library.LibraryError as why:

@@ -49,6 +49,11 @@ def read_profile(path: Path, memo: Memo | None = None) -> ProfileReading:
         return _unreadable(
             source, error.strerror or "it cannot be read", "check its name and folder"
         )
+    return profile_in(raw, source, memo)
+
+
+def profile_in(raw: bytes, source: str, memo: Memo | None = None) -> ProfileReading:
+    """Read a profile from a file's content, which was read already."""
     if len(raw) > _MOST_BYTES:
         return _unreadable(
             source, f"it is longer than {_MOST_BYTES} bytes", "a profile is a short text"

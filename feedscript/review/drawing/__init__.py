@@ -1,3 +1,3 @@
 """Pictures of programs and launchers."""
 
-__all__ = ["drawn_flights", "files", "palette", "svg", "timeline", "tuning_view"]
+__all__ = ["axes", "drawn_flights", "files", "palette", "svg", "timeline", "tuning_view"]

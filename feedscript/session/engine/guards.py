@@ -45,9 +45,10 @@ LAUNCHERS_DIFFER = Page(
 
 WITHDRAWN = Page(
     slug="club-withdrawn",
-    title="A pattern that the club has withdrawn",
+    title="A text that the club has withdrawn",
     why=(
-        "A plan names by its hash every text of the club's library that it was made from. When the "
+        "A plan names by its hash every text of the club's library that it was made from, programs "
+        "and launchers' profiles. When the "
         "club withdraws one for a fault, no court begins a lesson with it, or takes one up again: "
         "whoever found the fault knows more than the rules do. What the club says is what the "
         "court has fetched last."
@@ -63,14 +64,14 @@ def withdrawn(plan: Plan) -> tuple[Diagnostic, ...]:
         return (
             WITHDRAWN.report(
                 f"whether the club has withdrawn what this lesson uses is not known: {why}",
-                help="fetch the club's library again: feedscript club push",
+                help="fetch the club's library again: feedscript club fetch",
             ),
         )
     return tuple(
         WITHDRAWN.report(
             f"the club has withdrawn club/{one.name}, by {one.author}: {one.withdrawn}",
             help="check the program again: it then uses what the club has approved since, if "
-            "anything; or take the `use` out",
+            "anything; or take the `use`, or the launcher's profile, out",
         )
         for one in found
     )

@@ -8,14 +8,14 @@ first.
 from __future__ import annotations
 
 import math
-from collections.abc import Awaitable, Callable, Coroutine
+from collections.abc import Awaitable, Callable, Coroutine, Sequence
 from typing import Any
 
 import anyio
 import anyio.lowlevel
 
 from feedscript.launcher.kinematics import drive_names
-from feedscript.launcher.port import LauncherError, LauncherState
+from feedscript.launcher.port import Description, LauncherError, LauncherState
 from feedscript.plan.interpreter.actions import Pause, PickUp, SendBall, WatchSpeed
 from feedscript.session.engine.by_hand.in_time import is_in_time, reached_by
 from feedscript.session.engine.feed_scheduler import queue_ball, ready_s
@@ -29,7 +29,7 @@ from feedscript.session.engine.station_runner import follow_plan
 from feedscript.session.operator.phase_words import collect_call
 from feedscript.session.operator.phases import Happening, Phase
 from feedscript.session.operator.view import HOLD_ENDS_SOON_S
-from feedscript.session.state.events import BreakBegan
+from feedscript.session.state.events import GREETING, BreakBegan, LauncherReported
 from feedscript.session.state.lanes import MAIN
 from feedscript.tongues.text import _
 
@@ -70,6 +70,7 @@ async def each_for_itself(lesson: LiveRun, do: AtLauncher) -> None:
 async def connecting(lesson: LiveRun) -> None:
     """Hold the launchers against the plan, read their clocks and states."""
     said = [a.port.description for a in lesson.launchers]
+    _write_down(lesson, said)
     profiles = [a.profile for a in lesson.launchers]
     wrong = wrong_launchers(lesson.plan, said)
     wrong += [*slow_watchdogs(said, profiles), *lacking_more(said, profiles)]
@@ -86,6 +87,19 @@ async def connecting(lesson: LiveRun) -> None:
     lesson.happen(Happening.CONNECTED)
     if unknown:
         lesson.happen(Happening.OUTCOME_UNKNOWN)
+
+
+def _write_down(lesson: LiveRun, said: Sequence[Description]) -> None:
+    """What each says of itself, for whoever looks after the launchers later."""
+    for index, told in enumerate(said):
+        greeting = {
+            "name": told.name,
+            "serial": told.serial,
+            "protocol": told.protocol,
+            "firmware": told.firmware,
+            "profile_hash": told.profile_hash,
+        }
+        lesson.log(LauncherReported(event=GREETING, launcher=index, said=greeting))
 
 
 async def measure_clocks(lesson: LiveRun) -> None:

@@ -344,6 +344,10 @@ class TroubleMet(Event, frozen=True, kw_only=True):
     message: str
 
 
+#: What the event of a launcher's greeting is called: what it said of itself when the lesson began.
+GREETING = "hello"
+
+
 class LauncherReported(Event, frozen=True, kw_only=True):
     """A launcher said something; what follows from it is an event of its own."""
 

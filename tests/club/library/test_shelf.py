@@ -11,6 +11,7 @@ import pytest
 from sqlalchemy import update
 from starlette.testclient import TestClient
 
+from feedscript.club.library.look import Looks
 from feedscript.club.library.routes import LibraryRoutes
 from feedscript.club.library.shelf import Shelf
 from feedscript.club.library.signing import ClubKey, club_key
@@ -48,7 +49,7 @@ FASTER = PAIR.replace("70 km/h", "75 km/h")
 def club(store: Store) -> TestClient:
     made = Club(store, who)
     shelf = Shelf(store, ClubKey(KEY), lambda: 1.8e9)
-    return TestClient(make_app(made, ["testserver"], LibraryRoutes(made, shelf).routes()))
+    return TestClient(make_app(made, ["testserver"], LibraryRoutes(made, shelf, Looks()).routes()))
 
 
 def post(club: TestClient, role: str, what: str, **body: str) -> httpx.Response:

@@ -136,6 +136,8 @@ refusal_t obey_get(const arguments_t *arguments, body_t *reply)
         value = board_supply_mv();
     } else if (number == NUMBER_TEMPERATURE) {
         value = board_temperature_c();
+    } else if (number == NUMBER_FIRMWARE) {
+        value = FIRMWARE_VERSION;
     } else if (number == NUMBER_OWN) {
         value = store_own();
     } else if (store_knows(number)) {

@@ -46,6 +46,9 @@
 #define NUMBER_BOARD_LAST 72u
 #define NUMBER_VOLTAGE 100u
 #define NUMBER_TEMPERATURE 101u
+#define NUMBER_FIRMWARE 110u
+
+#define FIRMWARE_VERSION 100 /* 0.1.0: ten thousands, hundreds and ones */
 
 /* Loads everything and counts this power-up. */
 void store_begin(void);

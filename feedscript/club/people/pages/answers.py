@@ -16,7 +16,7 @@ from starlette.routing import Route
 from feedscript.club.answers import recognised
 from feedscript.club.people.pages.frame import page, refused, see_other
 from feedscript.club.people.pages.html import el
-from feedscript.club.people.pages.visit import RefusalError, Visit, form_of
+from feedscript.club.people.pages.visit import MOST_FORM_BYTES, RefusalError, Visit, form_of
 from feedscript.club.people.passwords import COST, Cost
 from feedscript.club.store.people import forgotten
 from feedscript.club.store.store import Store
@@ -30,8 +30,9 @@ from feedscript.review.report.export import as_text
 from feedscript.tongues.text import _
 from feedscript.tongues.tongue import Tongues
 
-#: So many passwords are tried at once: each takes its memory.
-AT_ONCE = 2
+#: So many of the works that take long are done at once, each kind apart: trying a password takes
+#: its memory, checking a program the processor, and neither may keep a STOP waiting.
+AT_ONCE = {"passwords": 2, "checks": 1, "launchers": 1}
 
 
 class Desk:
@@ -82,23 +83,34 @@ class Routes:
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
-        self._passwords: anyio.CapacityLimiter | None = None
+        self._queues: dict[str, anyio.CapacityLimiter] = {}
 
-    def get(self, path: str, handler: Handler, may: May | None) -> Route:
-        return Route(path, self._answers(path, handler, may), methods=["GET"])
+    def get(self, path: str, handler: Handler, may: May | None, *, queue: str = "") -> Route:
+        """``queue``: which of the works that take long (:data:`AT_ONCE`) it is."""
+        answers = self._answers(path, handler, may, queue, MOST_FORM_BYTES)
+        return Route(path, answers, methods=["GET"])
 
-    def post(self, path: str, handler: Handler, may: May | None, *, slow: bool = False) -> Route:
-        """``slow``: it tries passwords."""
-        return Route(path, self._answers(path, handler, may, slow=slow), methods=["POST"])
+    def post(
+        self,
+        path: str,
+        handler: Handler,
+        may: May | None,
+        *,
+        queue: str = "",
+        most_bytes: int = MOST_FORM_BYTES,
+    ) -> Route:
+        """The same for a form of so many bytes at most."""
+        answers = self._answers(path, handler, may, queue, most_bytes)
+        return Route(path, answers, methods=["POST"])
 
     def _answers(
-        self, path: str, handler: Handler, may: May | None, *, slow: bool = False
+        self, path: str, handler: Handler, may: May | None, queue: str, most_bytes: int
     ) -> Callable[[Request], Awaitable[Response]]:
         async def answers(request: Request) -> Response:
             visit = self._stranger(request, path)
             try:
-                visit = await self._visit(request, visit, may)
-                limiter = self._limiter() if slow else None
+                visit = await self._visit(request, visit, may, most_bytes)
+                limiter = self._limiter(queue) if queue else None
                 return await anyio.to_thread.run_sync(handler, self._desk, visit, limiter=limiter)
             except RefusalError as refusal:
                 return refused(visit, refusal)
@@ -109,10 +121,10 @@ class Routes:
 
         return answers
 
-    def _limiter(self) -> anyio.CapacityLimiter:
-        if self._passwords is None:
-            self._passwords = anyio.CapacityLimiter(AT_ONCE)
-        return self._passwords
+    def _limiter(self, queue: str) -> anyio.CapacityLimiter:
+        if queue not in self._queues:
+            self._queues[queue] = anyio.CapacityLimiter(AT_ONCE[queue])
+        return self._queues[queue]
 
     def _stranger(self, request: Request, path: str) -> Visit:
         # As the browser writes it: another server may stand before this one.
@@ -132,7 +144,9 @@ class Routes:
             now_utc_s=self._desk.utc_s(),
         )
 
-    async def _visit(self, request: Request, visit: Visit, may: May | None) -> Visit:
+    async def _visit(
+        self, request: Request, visit: Visit, may: May | None, most_bytes: int
+    ) -> Visit:
         if request.method == "POST":
             if not same_origin(request.headers):
                 raise RefusalError(
@@ -140,7 +154,7 @@ class Routes:
                     _("That did not come from a page of this club"),
                     _("Another page sent it, or the browser does not say which. Try it here."),
                 )
-            visit = msgspec.structs.replace(visit, form=await form_of(request))
+            visit = msgspec.structs.replace(visit, form=await form_of(request, most_bytes))
         person = await anyio.to_thread.run_sync(self._desk.who, request)
         visit = msgspec.structs.replace(visit, person=person)
         if person is not None:

@@ -32,6 +32,8 @@ def ways(person: Person | None) -> Iterator[tuple[str, Text]]:
         yield "/groups", _("Groups")
         yield "/mine", p_("club", "My programs")
         yield "/lessons", p_("club", "Lessons")
+        yield "/library", p_("club", "Library")
+        yield "/launchers", p_("club", "Launchers")
     if person.role is Role.HEAD_COACH:
         yield "/people", p_("club", "People")
         yield "/keeping", p_("club", "What is kept")

@@ -36,13 +36,13 @@ def people_routes(desk: Desk) -> list[BaseRoute]:
 def _entering(make: Routes) -> list[BaseRoute]:
     return [
         make.get("/", entering.beginning, None),
-        make.post("/sign-in", entering.signs_in, None, slow=True),
+        make.post("/sign-in", entering.signs_in, None, queue="passwords"),
         make.post("/sign-out", entering.signs_out, None),
         make.post("/language", entering.speaks, None),
         make.get("/invitations/{code}", entering.invitation, None),
-        make.post("/invitations/{code}", entering.takes_up, None, slow=True),
+        make.post("/invitations/{code}", entering.takes_up, None, queue="passwords"),
         make.get("/me", entering.own_account, anybody),
-        make.post("/me/password", entering.changes_password, anybody, slow=True),
+        make.post("/me/password", entering.changes_password, anybody, queue="passwords"),
         make.get("/me/export", entering.own_export, anybody),
     ]
 

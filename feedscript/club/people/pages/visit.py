@@ -80,9 +80,9 @@ def bad_form() -> RefusalError:
     )
 
 
-async def form_of(request: Request) -> dict[str, list[str]]:
+async def form_of(request: Request, most_bytes: int = MOST_FORM_BYTES) -> dict[str, list[str]]:
     """The fields of a posted form. Raises RefusalError."""
-    body = await body_of(request, MOST_FORM_BYTES)
+    body = await body_of(request, most_bytes)
     if body is None:
         raise RefusalError(413, _("That cannot be taken"), _("The form is too long."))
     try:

@@ -10,16 +10,14 @@ import pytest
 
 from feedscript.check.check_program import check_program
 from feedscript.club.batch import Event, Part
-from feedscript.club.launchers import (
+from feedscript.club.launchers.chance import moved, wider, worse
+from feedscript.club.launchers.sheets import (
     WEEK_S,
     Advice,
     Landing,
     Launchers,
     Played,
-    moved,
     sheets,
-    wider,
-    worse,
 )
 from feedscript.club.link.outbox import Outbox
 from feedscript.club.messages import LAUNCHERS

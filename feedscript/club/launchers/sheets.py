@@ -1,9 +1,5 @@
-"""The club's launchers, from what all courts' lessons say of them: where each stands, how it is
-tuned, what it does, and what to measure or mend next.
-
-A launcher is known by the serial number and name of its profile. Of its firmware the courts'
-events say nothing.
-"""
+"""What all courts' lessons say of the club's launchers. One is known by the serial number and name
+of its profile."""
 
 from __future__ import annotations
 
@@ -11,23 +7,29 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from enum import StrEnum
+from threading import Lock
 
 import msgspec
 import numpy as np
 
 from feedscript.club.batch import Event, Header
+from feedscript.club.launchers import chance
 from feedscript.club.store import log
 from feedscript.club.store.store import Store
 from feedscript.launcher.port import Outcome
 from feedscript.launcher.profile.model import Calibration, Profile, profile_hash
 from feedscript.plan.model import Ellipse, Plan
-from feedscript.session.state.events import BallSettled, FeedMarked, FeedRequested, LauncherReported
+from feedscript.session.state.events import (
+    GREETING,
+    BallSettled,
+    FeedMarked,
+    FeedRequested,
+    LauncherReported,
+)
 
 WEEK_S = 7 * 86400.0
 #: What is looked back over, and what counts as lately, weeks. Design values.
 WEEKS, LATELY = 12, 2
-#: Something is told when chance alone would do as much less often than this.
-LEVEL = 0.01
 #: Fewer landings say nothing of a launcher; after so many balls without any, some should be
 #: measured. Design values.
 FEWEST_LANDINGS = 8
@@ -68,6 +70,7 @@ class Played(msgspec.Struct, frozen=True, kw_only=True):
     unknown: int
     faults: dict[str, int]
     landings: tuple[Landing, ...]
+    firmware: str = ""  # as it said at the greeting; "" where it did not
 
     @property
     def bad(self) -> int:
@@ -76,13 +79,15 @@ class Played(msgspec.Struct, frozen=True, kw_only=True):
 
 
 class Week(msgspec.Struct, frozen=True, kw_only=True):
-    """A launcher's week. ``off_m`` is the median landing less the aim, where any was measured."""
+    """A launcher's week. ``off_m`` is the median landing less the aim, and ``spread`` how widely
+    they scatter (:func:`feedscript.club.launchers.chance.spread`), where enough were measured."""
 
     begins_utc_s: float
     balls: int
     bad: int
     landings: int
     off_m: tuple[float, float] | None
+    spread: float | None = None
 
 
 class Tuned(msgspec.Struct, frozen=True, kw_only=True):
@@ -104,6 +109,7 @@ class Sheet(msgspec.Struct, frozen=True, kw_only=True):
     lessons: int
     balls: int
     faults: dict[str, int]
+    firmware: str
     tuned: tuple[Tuned, ...]
     weeks: tuple[Week, ...]
     advice: tuple[Advice, ...]
@@ -130,6 +136,7 @@ def played(court: str, header: Header, events: Sequence[Event]) -> tuple[Played,
             unknown=read.count(index, Outcome.UNKNOWN),
             faults=dict(read.faults(index)),
             landings=tuple(read.landings(index)),
+            firmware=read.firmware(index),
         )
         for index, profile in enumerate(profiles)
     )
@@ -177,6 +184,15 @@ class _Read:
             if one.launcher == launcher and one.event == "fault"
         )
 
+    def firmware(self, launcher: int) -> str:
+        """As it was told last."""
+        told = [
+            str(one.said.get("firmware", ""))
+            for one in self._reported
+            if one.launcher == launcher and one.event == GREETING
+        ]
+        return told[-1][:40] if told else ""
+
     def landings(self, launcher: int) -> Iterator[Landing]:
         for feed_id, landing_m in self._marked.items():
             ball = self.asked.get(feed_id)
@@ -220,6 +236,7 @@ def _sheet(lessons: list[Played], now_utc_s: float) -> Sheet:
         lessons=len(lessons),
         balls=sum(one.left for one in lessons),
         faults=dict(faults),
+        firmware=next((one.firmware for one in reversed(lessons) if one.firmware), ""),
         tuned=_tuned(lessons),
         weeks=tuple(_weeks(lessons, now_utc_s)),
         advice=tuple(_advice(lessons, now_utc_s)),
@@ -244,14 +261,16 @@ def _weeks(lessons: list[Played], now_utc_s: float) -> Iterator[Week]:
     ago = [int((now_utc_s - one.begun_utc_s) // WEEK_S) for one in lessons]
     for week in range(max(ago), -1, -1):
         its = [one for one, when in zip(lessons, ago, strict=True) if when == week]
-        landings = [landing.off_m for one in its for landing in one.landings]
-        median = np.median(np.array(landings), axis=0) if landings else None
+        landings = [landing for one in its for landing in one.landings]
+        off_m = np.array([landing.off_m for landing in landings])
+        median = np.median(off_m, axis=0) if landings else None
         yield Week(
             begins_utc_s=now_utc_s - (week + 1) * WEEK_S,
             balls=sum(one.left for one in its),
             bad=sum(one.bad for one in its),
             landings=len(landings),
             off_m=None if median is None else (float(median[0]), float(median[1])),
+            spread=chance.spread([landing.sigmas for landing in landings]),
         )
 
 
@@ -260,14 +279,14 @@ def _advice(lessons: list[Played], now_utc_s: float) -> Iterator[Advice]:
     before = [one for one in lessons if now_utc_s - one.begun_utc_s > LATELY * WEEK_S]
     of_now = [one for one in lessons if one.profile_hash == lessons[-1].profile_hash]
     landings = [landing.sigmas for one in of_now for landing in one.landings]
-    if worse(_balls(before), _bad(before), _balls(lately), _bad(lately)):
+    if chance.worse(_balls(before), _bad(before), _balls(lately), _bad(lately)):
         yield Advice.MEND
     if len({one.profile_hash for one in _last_of_each_court(lately)}) > 1:
         yield Advice.ONE_PROFILE
     if len(landings) >= FEWEST_LANDINGS:
-        if moved(landings):
+        if chance.moved(landings):
             yield Advice.TUNE
-        if wider(landings):
+        if chance.wider(landings):
             yield Advice.LOOK_WORN
     elif _balls(of_now) >= UNMEASURED_BALLS:
         yield Advice.MEASURE
@@ -285,46 +304,20 @@ def _last_of_each_court(lessons: list[Played]) -> Iterable[Played]:
     return {one.court: one for one in lessons}.values()
 
 
-def moved(landings: Sequence[tuple[float, float]]) -> bool:
-    """Whether landings, in their own standard deviations, lie to one side more than chance allows:
-    their mean is normal with 1 / sqrt(n), and of two axes either may show it."""
-    mean = np.mean(np.array(landings), axis=0)
-    score = float(np.max(np.abs(mean))) * math.sqrt(len(landings))
-    return math.erfc(score / math.sqrt(2.0)) < LEVEL / 2
-
-
-def wider(landings: Sequence[tuple[float, float]]) -> bool:
-    """Whether they scatter about their own mean more than chance allows: a chi-squared of
-    2 (n - 1) degrees, by the cube root (E. B. Wilson, M. M. Hilferty, "The distribution of
-    chi-square", 1931)."""
-    found = np.array(landings)
-    total = float(np.sum((found - found.mean(axis=0)) ** 2))
-    spread = 2.0 / (9.0 * 2 * (len(found) - 1))
-    score = ((total / (2 * (len(found) - 1))) ** (1 / 3) - (1 - spread)) / math.sqrt(spread)
-    return 0.5 * math.erfc(score / math.sqrt(2.0)) < LEVEL
-
-
-def worse(balls_before: int, bad_before: int, balls: int, bad: int) -> bool:
-    """Whether more went wrong lately than before, for as many balls, by more than chance: given
-    all that went wrong, how much of it fell lately is binomial by the share of the balls."""
-    total, share = bad_before + bad, balls / max(1, balls + balls_before)
-    if not balls_before or not balls:
-        return False
-    tail = sum(
-        math.comb(total, k) * share**k * (1 - share) ** (total - k) for k in range(bad, total + 1)
-    )
-    return bad > 0 and tail < LEVEL
-
-
 class Launchers:
     """The sheets of a store's launchers; a lesson is read again only when more is held of it."""
 
     def __init__(self, store: Store) -> None:
         self._store = store
+        self._lock = Lock()
         self._known: dict[tuple[str, str], tuple[int, tuple[Played, ...]]] = {}
 
     def sheets(self, now_utc_s: float) -> tuple[Sheet, ...]:
-        """For any thread, one at a time. Raises FeedscriptError as the store does."""
+        """From any thread. Raises FeedscriptError as the store does."""
+        with self._lock:
+            return self._sheets(now_utc_s)
+
+    def _sheets(self, now_utc_s: float) -> tuple[Sheet, ...]:
         known = {}
         for one in log.lessons_since(self._store, now_utc_s - WEEKS * WEEK_S):
             key = (one.host, one.lesson)
