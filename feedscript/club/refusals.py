@@ -144,6 +144,16 @@ NO_ACCOUNT = Page(
     ),
 )
 
+OIDC_UNUSABLE = Page(
+    slug="club-oidc-unusable",
+    title="The service by which people sign in cannot be used",
+    why=(
+        "People may sign in by another service that knows them (OpenID Connect). What it says of "
+        "them is believed over https only, signed by its own keys, and for accounts that the head "
+        "coach has made. Without it everybody who chose a password signs in by that."
+    ),
+)
+
 NO_CLUB = Page(
     slug="needs-club",
     title="A club's server needs the extra `club`",
@@ -156,11 +166,13 @@ NO_CLUB = Page(
 _NEEDED = ("alembic", "psycopg", "sqlalchemy", "starlette", "uvicorn")
 
 
+#: What signing in by another service needs, beside a server's.
+FOR_OIDC = ("authlib", "joserfc")
 #: What a court's computer needs that belongs to a club.
 OF_A_COURT = ("httpx", "websockets")
 
 
-def what_is_missing(needed: Sequence[str] = ()) -> Diagnostic | None:
+def what_is_missing(needed: Sequence[str] = (), extra: str = "club") -> Diagnostic | None:
     """Which libraries are not installed, if any; for a server, or of those named."""
     missing = [name for name in needed or _NEEDED if find_spec(name) is None]
     if not missing:
@@ -168,5 +180,5 @@ def what_is_missing(needed: Sequence[str] = ()) -> Diagnostic | None:
     return NO_CLUB.report(
         f"a club needs {', '.join(missing)}, which "
         f"{'is' if len(missing) == 1 else 'are'} not installed",
-        help="pip install 'feedscript[club]'",
+        help=f"pip install 'feedscript[{extra}]'",
     )

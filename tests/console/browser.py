@@ -16,7 +16,7 @@ PHONE = {"width": 390, "height": 844}
 PHONE_ON_ITS_SIDE = {"width": 844, "height": 390}
 SMALL = {"width": 320, "height": 568}
 SCREEN = {"width": 1280, "height": 720}
-#: What is cut off at a side of the window (and is in nothing that scrolls sideways), and what is too
+#: What is cut off at a side of the window, and in nothing that scrolls sideways; and what is too
 #: small for a thumb.
 TOO_WIDE = """() => [...document.querySelectorAll("body *")].filter((one) => {
   const box = one.getBoundingClientRect();

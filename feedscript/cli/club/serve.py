@@ -14,9 +14,11 @@ from feedscript.cli.club.store_option import opened, store_option
 from feedscript.cli.options import FILE, certificate_of, certificate_options, format_option
 from feedscript.cli.output import Exit, answer, refuse
 from feedscript.club.desks import MOST_DESKS
+from feedscript.club.refusals import FOR_OIDC, what_is_missing
 from feedscript.diagnostics import FeedscriptError
 
 if TYPE_CHECKING:
+    from feedscript.club.people.oidc import Oidc
     from feedscript.club.store.store import Store
     from feedscript.console.listening import Certificate
 
@@ -54,6 +56,17 @@ if TYPE_CHECKING:
     show_default=True,
     help="So many coaches at desks of this process at once, each a process of its own; 0 for none.",
 )
+@click.option(
+    "--oidc",
+    "issuer",
+    metavar="URL",
+    help="Let people sign in by this service too (OpenID Connect), by its issuer's address. Extra "
+    "`club-oidc`.",
+)
+@click.option("--oidc-client", "client", metavar="ID", help="What this server is called there.")
+@click.option(
+    "--oidc-secret", "secret", type=FILE, help="A file with the secret that the service gave it."
+)
 @certificate_options
 @format_option
 def command(
@@ -63,6 +76,9 @@ def command(
     library_key: Path | None,
     demo: bool,
     most_desks: int,
+    issuer: str | None,
+    client: str | None,
+    secret: Path | None,
     tls_certificate: Path | None,
     tls_key: Path | None,
     output_format: str,
@@ -72,7 +88,9 @@ def command(
     Until Ctrl-C. Courts join with a code (`feedscript club invite`). Several of these may serve one
     PostgreSQL. An address that others reach needs a certificate.
     """
-    if demo and (address or library_key or bind or names or tls_certificate or tls_key):
+    if len({one is None for one in (issuer, client, secret)}) > 1:
+        raise click.UsageError("--oidc, --oidc-client and --oidc-secret belong together")
+    if demo and (address or library_key or bind or names or tls_certificate or tls_key or issuer):
         raise click.UsageError("--demo serves a club of its own, to this machine alone")
     with ExitStack() as at_the_end:
         folder = Path(at_the_end.enter_context(TemporaryDirectory())) if demo else None
@@ -80,7 +98,8 @@ def command(
             address, library_key = f"sqlite:///{folder / 'club.sqlite'}", folder / "library.key"
         store = opened(address, output_format)
         certificate = certificate_of(tls_certificate, tls_key)
-        served = _Served(store, bind, names, library_key, certificate, most_desks)
+        oidc = _service(issuer, client, secret, output_format)
+        served = _Served(store, bind, names, library_key, certificate, most_desks, oidc)
         _serve(served, folder, output_format)
 
 
@@ -93,6 +112,24 @@ class _Served(msgspec.Struct):
     library_key: Path | None
     certificate: Certificate | None
     most_desks: int
+    oidc: Oidc | None
+
+
+def _service(
+    issuer: str | None, client: str | None, secret: Path | None, output_format: str
+) -> Oidc | None:
+    """The service by which people may sign in, if one was named."""
+    if issuer is None or client is None or secret is None:
+        return None
+    missing = what_is_missing(FOR_OIDC, "club-oidc")
+    if missing is not None:
+        refuse(Exit.USAGE, (missing,), output_format)
+    from feedscript.club.people.oidc import Oidc, read_service
+
+    try:
+        return Oidc(read_service(issuer, client, secret))
+    except FeedscriptError as failed:
+        refuse(Exit.USAGE, (failed.diagnostic,), output_format)
 
 
 def _serve(asked: _Served, demo: Path | None, output_format: str) -> None:
@@ -115,7 +152,7 @@ def _serve(asked: _Served, demo: Path | None, output_format: str) -> None:
         answer(output_format, plain, f"{words}Ctrl-C ends it.")
 
     if demo is None:
-        serve_club(store, reached, key, told, asked.most_desks)
+        serve_club(store, reached, key, told, asked.most_desks, asked.oidc)
         return
     from feedscript.club.demo import fill_library, join_all, playing
 

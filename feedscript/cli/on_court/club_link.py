@@ -58,6 +58,32 @@ def fetch_first(journal: Path | None = None) -> Diagnostic | None:
     return None
 
 
+#: How long is fetched after a lesson, s; what has not come by then comes after the next one.
+AFTER_S = 5.0
+
+
+def fetch_after(journal: Path | None = None) -> Diagnostic | None:
+    """The lesson is over: bring down the library, and what this court's players did on other
+    courts; what kept it from that. A club that is not heard was said to be so in the lesson."""
+    if not membership_path().exists() or what_is_missing(OF_A_COURT) is not None:
+        return None
+    import anyio
+
+    from feedscript.club.link.door import NotHeardError
+    from feedscript.club.link.fetch import bring_down
+    from feedscript.journal.store import default_journal_path
+
+    try:
+        membership = read_membership()
+        if membership is not None:
+            anyio.run(bring_down, membership, journal or default_journal_path(), AFTER_S)
+    except NotHeardError:
+        return None
+    except FeedscriptError as told:
+        return told.diagnostic
+    return None
+
+
 def _only_said(why: Diagnostic) -> Link:
     @asynccontextmanager
     async def around(engine: Engine) -> AsyncIterator[None]:

@@ -13,7 +13,7 @@ import click
 import msgspec
 
 from feedscript.check.check_program import Options, check_program
-from feedscript.cli.on_court.club_link import club_link, fetch_first
+from feedscript.cli.on_court.club_link import club_link, fetch_after, fetch_first
 from feedscript.cli.options import (
     OF_THE_PROGRAM,
     capture_option,
@@ -146,6 +146,9 @@ def conduct(
         )
     except FeedscriptError as failed:
         _end(Exit.LAUNCHER, (failed.diagnostic,), {"ok": False}, output_format)
+    not_brought = None if result.refused else fetch_after(asked.journal_path)
+    if not_brought is not None:
+        print_diagnostics((not_brought,), {})
     code = Exit.PROGRAM if result.refused else Exit.FINE if result.fine else Exit.LAUNCHER
     if result.sources and output_format == "text":
         print_diagnostics(result.diagnostics, result.sources)

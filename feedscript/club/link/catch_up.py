@@ -11,12 +11,12 @@ import httpx
 import msgspec
 
 from feedscript.club.link.acknowledged import keeper, read_acknowledged
-from feedscript.club.link.door import NOT_TAKEN, Door, NotHeardError, at_the_door
-from feedscript.club.link.history import fetch_history
+from feedscript.club.link.door import Door, NotHeardError, at_the_door
+from feedscript.club.link.history import history_down
 from feedscript.club.link.membership import Membership
 from feedscript.club.link.outbox import Outbox
 from feedscript.club.link.sender import Sender
-from feedscript.diagnostics import Diagnostic, FeedscriptError
+from feedscript.diagnostics import Diagnostic
 from feedscript.journal.store import read_journal
 
 
@@ -49,7 +49,7 @@ async def catch_up(
                 await sender.ask()
                 before = outbox.waiting
                 await sender.send_what_waits()
-                fetched = await _bring_down(door, journal_path)
+                fetched = await history_down(door, journal_path)
             except NotHeardError as trouble:
                 not_heard = trouble.diagnostic
         waiting = outbox.waiting
@@ -60,15 +60,3 @@ async def catch_up(
         not_heard=not_heard,
         fetched=fetched,
     )
-
-
-async def _bring_down(door: Door, journal_path: Path) -> int:
-    try:
-        return await fetch_history(door, journal_path)
-    except OSError as trouble:
-        raise FeedscriptError(
-            NOT_TAKEN.report(
-                f"what other courts played cannot be written down here: {trouble}",
-                help="free the disk, then run this again",
-            )
-        ) from trouble

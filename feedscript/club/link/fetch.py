@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import anyio
 import httpx
 import msgspec
 
 from feedscript.club.link.door import Door, NotHeardError, at_the_door
+from feedscript.club.link.history import history_down
 from feedscript.club.link.library import FetchedNow, fetch_library
 from feedscript.club.link.membership import Membership
 from feedscript.club.link.programs import fetch_programs
@@ -24,6 +27,32 @@ LIBRARY_NOT_FETCHED = Page(
         "there before, and can be written down. Else what was there before stays."
     ),
 )
+
+
+class BroughtDown(msgspec.Struct, frozen=True):
+    """What came: of the library, and how many lessons of other courts with this court's players."""
+
+    library: FetchedNow
+    lessons: int
+
+
+async def bring_down(
+    membership: Membership,
+    journal: Path,
+    most_s: float,
+    transport: httpx.AsyncBaseTransport | None = None,
+) -> BroughtDown:
+    """The library, and what this court's players did elsewhere, within this time; whatever came
+    before it was over stays, and the rest comes the next time. Raises FeedscriptError."""
+    library = await fetch(membership, most_s, transport)
+    try:
+        with anyio.fail_after(most_s):
+            async with at_the_door(
+                membership.url, membership.certificate, membership.key, transport
+            ) as client:
+                return BroughtDown(library, await history_down(Door(client), journal))
+    except TimeoutError:
+        raise NotHeardError(_("it does not answer")) from None
 
 
 async def fetch(

@@ -14,7 +14,7 @@ from pathlib import Path
 import msgspec
 
 from feedscript.club.handed import HandedLesson, Have
-from feedscript.club.link.door import Door
+from feedscript.club.link.door import NOT_TAKEN, Door
 from feedscript.diagnostics import FeedscriptError
 from feedscript.host.private_file import write_private
 from feedscript.journal.retention import delete_lessons
@@ -57,6 +57,20 @@ async def fetch_history(door: Door, journal: Path) -> int:
         for lesson in handed.lessons:
             _write(journal, kept, lesson)
             fetched += 1
+
+
+async def history_down(door: Door, journal: Path) -> int:
+    """The same; what cannot be written down is said as every other trouble. Raises
+    FeedscriptError."""
+    try:
+        return await fetch_history(door, journal)
+    except OSError as trouble:
+        raise FeedscriptError(
+            NOT_TAKEN.report(
+                f"what other courts played cannot be written down here: {trouble}",
+                help="free the disk, then run this again",
+            )
+        ) from trouble
 
 
 def _write(journal: Path, kept: Kept, lesson: HandedLesson) -> None:

@@ -1,3 +1,3 @@
 """Who people are to the club, what they may read, and what is forgotten; and the pages for it."""
 
-__all__ = ["beginning", "history", "obey"]
+__all__ = ["beginning", "history", "obey", "oidc"]

@@ -26,6 +26,9 @@ DEVICE_S = 365 * 86_400.0
 WINDOW_S = 900.0
 MOST_BY_NAME, MOST_BY_DEVICE, MOST_BY_ADDRESS = 20, 10, 40
 
+#: A person may take so long at another service, s.
+ASKED_S = 600.0
+
 TOO_MANY = _("Too many wrong passwords. Wait a quarter of an hour, then try again.")
 WRONG = _("Name and password do not belong together.")
 
@@ -85,6 +88,19 @@ def sign_in(store: Store, asked: Asked, now_utc_s: float, cost: Cost = COST) -> 
         return _let_in(connection, person, now_utc_s)
 
 
+def let_in(store: Store, login: str, state: str, now_utc_s: float) -> SignedIn | None:
+    """Let in whom another service vouches for by this address, once for each ``state`` that it was
+    asked with; None where no account that stands signs in by it."""
+    with store.writing() as connection:
+        person = accounts.standing(connection, login)
+        asked = f"state {state}"
+        if person is None or tries.wrong_since(connection, asked, now_utc_s - ASKED_S):
+            return None
+        tries.note_wrong(connection, [asked], now_utc_s)  # it opens nothing a second time
+        audit.note(connection, now_utc_s, person, Act.SIGNED_IN)
+        return _let_in(connection, person, now_utc_s)
+
+
 def _limits(
     connection: Connection, asked: Asked, found: tuple[Person, str] | None, now_utc_s: float
 ) -> dict[str, int]:
@@ -106,14 +122,30 @@ def _let_in(connection: Connection, person: Person, now_utc_s: float) -> SignedI
     )
 
 
+class Called(msgspec.Struct, frozen=True, kw_only=True):
+    """How the first head coach is called; what is left empty stays as it was."""
+
+    name: str = ""
+    login: str = ""
+
+
 def take_up(
-    store: Store, code: str, password: str, now_utc_s: float, cost: Cost = COST
+    store: Store,
+    code: str,
+    password: str,
+    now_utc_s: float,
+    cost: Cost = COST,
+    called: Called = Called(),  # noqa: B008 (a frozen value)
 ) -> SignedIn | None:
-    """Take up an invitation with a password that was looked at; None where it is none any more."""
+    """Take up an invitation with a password that was looked at; None where it is none any more.
+    The first head coach alone says how to be ``called``: to others the head coach gave a name."""
     kept = hashed(password, cost)
+    first = not accounts.anybody(store)
     with store.writing() as connection:
         person = accounts.take_up(connection, code, kept, now_utc_s)
         if person is None:
             return None
+        if first:
+            person = accounts.call(connection, person, called.name, called.login)
         audit.note(connection, now_utc_s, person, Act.TOOK_UP)
         return _let_in(connection, person, now_utc_s)

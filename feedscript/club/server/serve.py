@@ -6,6 +6,7 @@ import asyncio
 import time
 from collections.abc import Callable, Sequence
 from contextlib import suppress
+from typing import TYPE_CHECKING
 
 from starlette.routing import BaseRoute
 
@@ -33,6 +34,9 @@ from feedscript.console.serve import PageServer, page_config
 from feedscript.desk.program_routes import MOST_REQUEST
 from feedscript.host.event_loop import run_watching
 
+if TYPE_CHECKING:
+    from feedscript.club.people.oidc import Oidc
+
 #: How often it is looked whether one of the server's works has ended, s.
 LOOK_S = 1.0
 
@@ -43,10 +47,11 @@ def serve_club(
     key: ClubKey,
     told: Callable[[str, str], None],
     most_desks: int = MOST_DESKS,
+    oidc: Oidc | None = None,
 ) -> None:
     """Serve a club's store until Ctrl-C; ``key`` signs its library, and so many coaches are at
     desks at once. ``told`` is given the address, and a link for the first head coach of a club that
-    has none ("" where there is one).
+    has none ("" where there is one). ``oidc``: another service by which people may sign in.
 
     Raises whatever ended one of the server's works that should never end."""
     club = Club(store, who_of(store, time.time))
@@ -54,7 +59,8 @@ def serve_club(
         code = first_invitation(store, time.time())
         told(reached.url, "" if code is None else f"{reached.url}{INVITED}{code}")
         with suppress(KeyboardInterrupt):  # has ended it already, in order
-            run_watching(serve(club, reached, pages_of(club, key, most_desks=most_desks)))
+            desk = Desk(store, club.who, oidc=oidc)
+            run_watching(serve(club, reached, pages_of(club, key, desk, most_desks)))
     finally:
         store.close()
     if club.fault is not None:
@@ -69,12 +75,21 @@ def pages_of(
     shelf, looks = Shelf(club.store, key, desk.utc_s, judged_apart), Looks()
     return [
         *people_routes(desk),
+        *_elsewhere(desk),
         *LibraryRoutes(club, shelf, looks).routes(),
         *library_pages(desk, LibraryPages(club, shelf, looks)),
         *launcher_pages(desk, LauncherPages(club.launchers, shelf)),
         *overview_of(club),
         *desks_of(club, shelf, desk, Desks(most_desks)),
     ]
+
+
+def _elsewhere(desk: Desk) -> list[BaseRoute]:
+    if desk.oidc is None:
+        return []  # nothing of it is imported
+    from feedscript.club.people.pages.elsewhere import elsewhere_routes
+
+    return elsewhere_routes(desk)
 
 
 async def serve(club: Club, reached: Reached, pages: Sequence[BaseRoute]) -> None:

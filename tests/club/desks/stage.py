@@ -18,6 +18,7 @@ from websockets.sync.client import ClientConnection, connect
 
 from feedscript.club.desks.desks import Desks
 from feedscript.club.desks.mounted import desks_of
+from feedscript.club.library.look import Looks
 from feedscript.club.library.routes import LibraryRoutes
 from feedscript.club.library.shelf import Shelf
 from feedscript.club.library.signing import ClubKey
@@ -60,7 +61,7 @@ class AtDesks(Stage):
             ["127.0.0.1", "testserver"],
             [
                 *people_routes(self.desk),
-                *LibraryRoutes(club, self.shelf).routes(),
+                *LibraryRoutes(club, self.shelf, Looks()).routes(),
                 *overview_of(club),
                 *desks_of(club, self.shelf, self.desk, self.desks),
             ],

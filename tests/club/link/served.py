@@ -11,11 +11,16 @@ from socket import socket
 
 import uvicorn
 
+from feedscript.club.library.look import Looks
+from feedscript.club.library.routes import LibraryRoutes
+from feedscript.club.library.shelf import Shelf
+from feedscript.club.library.signing import ClubKey
 from feedscript.club.link.membership import Membership
 from feedscript.club.server.app import make_app
 from feedscript.club.server.club import Club
 from feedscript.club.store.store import Store, open_store
 from tests.club.lessons import court
+from tests.club.library.signed import KEY
 from tests.club.server.stage import who
 
 
@@ -34,7 +39,9 @@ def served_club(folder: Path, port: int = 0) -> Iterator[Served]:
     store = open_store(f"sqlite:///{folder / 'club.sqlite'}")
     listening = socket()
     listening.bind(("127.0.0.1", port))
-    app = make_app(Club(store, who), ["127.0.0.1"])
+    club = Club(store, who)
+    library = LibraryRoutes(club, Shelf(store, ClubKey(KEY), time.time), Looks())
+    app = make_app(club, ["127.0.0.1"], library.routes())
     server = uvicorn.Server(uvicorn.Config(app, log_level="error", ws="websockets-sansio"))
     thread = threading.Thread(target=server.run, args=([listening],), name="standing server")
     thread.start()

@@ -7,15 +7,22 @@ import time
 
 import pytest
 from click.testing import CliRunner
+from starlette.testclient import TestClient
 
 from feedscript.cli import verbs
 from feedscript.club.people import signing_in
+from feedscript.club.people.beginning import INVITED, first_invitation
+from feedscript.club.people.pages.answers import Desk
+from feedscript.club.people.pages.routes import people_routes
 from feedscript.club.people.passwords import hashed, is_right, what_is_wrong
-from feedscript.club.people.signing_in import COOKIE, DEVICE_COOKIE
+from feedscript.club.people.signing_in import COOKIE, DEVICE_COOKIE, who_of
+from feedscript.club.server.app import make_app
+from feedscript.club.server.club import Club
 from feedscript.club.store.people import accounts, audit
 from feedscript.club.store.people.audit import Act
 from feedscript.club.store.store import Store
-from tests.club.people.stage import CHEAP, PASSWORD, Stage, told_link
+from feedscript.club.who import Role
+from tests.club.people.stage import CHEAP, ORIGIN, PASSWORD, Stage, told_link
 
 
 @pytest.fixture
@@ -204,3 +211,26 @@ def test_a_head_coach_who_cannot_sign_in_gets_a_link_from_the_servers_terminal(
     refused = CliRunner().invoke(verbs, words)
     assert refused.exit_code == 2
     assert "club-no-account" in refused.output
+
+
+def test_the_first_head_coach_says_how_to_be_called_and_nobody_after(store: Store) -> None:
+    club = Club(store, who_of(store, lambda: 10.0))
+    desk = Desk(store, club.who, lambda: 10.0, CHEAP)
+    app = make_app(club, ["testserver"], people_routes(desk))
+    browser = TestClient(app, headers={"Origin": ORIGIN}, follow_redirects=False)
+    its = f"{INVITED}{first_invitation(store, 10.0)}"
+    assert "Your name" in browser.get(its).text
+    asked = {"name": "Robin", "login": "Robin@club.example", "password": PASSWORD}
+    refused = browser.post(its, data={**asked, "again": "another"})
+    assert refused.status_code == 422
+    assert "Robin@club.example" in refused.text  # what was written stays
+    assert browser.post(its, data={**asked, "again": PASSWORD}).status_code == 303
+    (robin,) = accounts.everyone(store)
+    assert (robin.person.name, robin.login) == ("Robin", "robin@club.example")
+    with store.writing() as connection:
+        made = accounts.make(connection, "kim@club.example", "kim", Role.COACH, 10.0)
+        code = accounts.invite(connection, made.id, 100.0)
+    assert "Your name" not in browser.get(f"{INVITED}{code}").text
+    taken = {"name": "Robin", "login": "robin@club.example", "password": PASSWORD}
+    assert browser.post(f"{INVITED}{code}", data={**taken, "again": PASSWORD}).status_code == 303
+    assert "kim" in [one.person.name for one in accounts.everyone(store)]

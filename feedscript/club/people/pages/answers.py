@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Awaitable, Callable
-from typing import Any, TypeAlias
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 import anyio
 import anyio.to_thread
@@ -30,13 +30,18 @@ from feedscript.review.report.export import as_text
 from feedscript.tongues.text import _
 from feedscript.tongues.tongue import Tongues
 
+if TYPE_CHECKING:
+    from feedscript.club.people.oidc import Oidc
+
 #: So many of the works that take long are done at once, each kind apart: trying a password takes
-#: its memory, checking a program the processor, and neither may keep a STOP waiting.
-AT_ONCE = {"passwords": 2, "checks": 1, "launchers": 1}
+#: its memory, checking a program the processor, another service may not answer, and none of them
+#: may keep a STOP waiting.
+AT_ONCE = {"passwords": 2, "checks": 1, "launchers": 1, "services": 4}
 
 
 class Desk:
-    """What the pages share. ``who`` tells who asks, ``utc_s`` the time of day."""
+    """What the pages share. ``who`` tells who asks, ``utc_s`` the time of day; ``oidc`` is another
+    service by which people may sign in."""
 
     def __init__(
         self,
@@ -45,12 +50,14 @@ class Desk:
         utc_s: Callable[[], float] = time.time,
         cost: Cost = COST,
         tongues: Tongues = Tongues(),  # noqa: B008 (a frozen value)
+        oidc: Oidc | None = None,
     ) -> None:
         self.store = store
         self.who = who
         self.utc_s = utc_s
         self.cost = cost
         self.tongues = tongues
+        self.oidc = oidc
         self._key = ""
 
     def id_of(self, player: str) -> str:

@@ -16,6 +16,7 @@ from feedscript.club.people.signing_in import (
     DEVICE_S,
     SIGN_IN_S,
     Asked,
+    Called,
     SignedIn,
     sign_in,
     take_up,
@@ -30,11 +31,11 @@ from feedscript.tongues.text import Text, _, p_
 def beginning(desk: Desk, visit: Visit) -> Response:
     """Where somebody who has signed in begins; for a stranger, signing in."""
     if visit.person is None:
-        return _sign_in_page(visit, None)
+        return _sign_in_page(desk, visit, None)
     return see_other("/courts" if visit.person.role is Role.VIEWER else "/groups")
 
 
-def _sign_in_page(visit: Visit, wrong: Text | None, status: int = 200) -> Response:
+def _sign_in_page(desk: Desk, visit: Visit, wrong: Text | None, status: int = 200) -> Response:
     asks = form(
         "/sign-in",
         alert(wrong),
@@ -43,8 +44,14 @@ def _sign_in_page(visit: Visit, wrong: Text | None, status: int = 200) -> Respon
         submit(_("Sign in")),
         class_="card",
     )
+    other = desk.oidc
+    by_other = None
+    if other is not None:
+        words = submit(_("Sign in with {service}", service=other.service.name), "plain")
+        by_other = form("/oidc", words, class_="card")
     new = _("You come in by an invitation, which the head coach makes. A forgotten password too.")
-    return page(visit, _("Sign in to the club"), asks, el("p", new, class_="hint"), status=status)
+    about = el("p", new, class_="hint")
+    return page(visit, _("Sign in to the club"), asks, by_other, about, status=status)
 
 
 def signs_in(desk: Desk, visit: Visit) -> Response:
@@ -56,11 +63,11 @@ def signs_in(desk: Desk, visit: Visit) -> Response:
     )
     done = sign_in(desk.store, asked, visit.now_utc_s, desk.cost)
     if isinstance(done, SignedIn):
-        return _let_in(visit, done, see_other("/"))
-    return _sign_in_page(visit, done, 403)
+        return let_in_browser(visit, done, see_other("/"))
+    return _sign_in_page(desk, visit, done, 403)
 
 
-def _let_in(visit: Visit, done: SignedIn, answer: Response) -> Response:
+def let_in_browser(visit: Visit, done: SignedIn, answer: Response) -> Response:
     for name, token, life_s in (
         (COOKIE, done.token, SIGN_IN_S),
         (DEVICE_COOKIE, done.device, DEVICE_S),
@@ -109,13 +116,15 @@ def invitation(desk: Desk, visit: Visit) -> Response:
         person = accounts.invited(connection, visit.path["code"], visit.now_utc_s)
     if person is None:
         raise _spent()
-    return _invitation_page(visit, person.name, None)
+    return _invitation_page(desk, visit, person.name, None)
 
 
-def _invitation_page(visit: Visit, name: str, wrong: Text | None) -> Response:
+def _invitation_page(desk: Desk, visit: Visit, name: str, wrong: Text | None) -> Response:
+    first = not accounts.anybody(desk.store)
     asks = form(
         f"/invitations/{visit.path['code']}",
         alert(wrong),
+        *(_who_is_first(visit) if first else ()),
         *_new_password(),
         submit(_("Take up the invitation")),
         class_="card",
@@ -123,6 +132,20 @@ def _invitation_page(visit: Visit, name: str, wrong: Text | None) -> Response:
     title = _("Welcome, {name}", name=name)
     status = 200 if wrong is None else 422
     return page(visit, title, el("p", _("Choose a password of your own.")), asks, status=status)
+
+
+def _who_is_first(visit: Visit) -> tuple[Child, ...]:
+    """The first head coach has no name yet but what stands for one."""
+    return (
+        field("name", p_("club", "Your name"), value=visit.told("name"), auto="name"),
+        field(
+            "login",
+            _("Sign-in name"),
+            value=visit.told("login"),
+            hint=_("What is typed to sign in, as an address of mail."),
+            auto="username",
+        ),
+    )
 
 
 def _new_password() -> tuple[Child, ...]:
@@ -148,13 +171,14 @@ def takes_up(desk: Desk, visit: Visit) -> Response:
     if person is None:
         raise _spent()
     password = visit.secret("password")
-    wrong = what_is_wrong(password, visit.secret("again"), person.name)
+    called = Called(name=visit.told("name"), login=visit.told("login"))
+    wrong = what_is_wrong(password, visit.secret("again"), called.login or person.name)
     if wrong is not None:
-        return _invitation_page(visit, person.name, wrong)
-    done = take_up(desk.store, visit.path["code"], password, visit.now_utc_s, desk.cost)
+        return _invitation_page(desk, visit, person.name, wrong)
+    done = take_up(desk.store, visit.path["code"], password, visit.now_utc_s, desk.cost, called)
     if done is None:
         raise _spent()
-    return _let_in(visit, done, see_other("/"))
+    return let_in_browser(visit, done, see_other("/"))
 
 
 def own_account(desk: Desk, visit: Visit) -> Response:
@@ -204,7 +228,11 @@ def changes_password(desk: Desk, visit: Visit) -> Response:
         audit.note(connection, visit.now_utc_s, visit.by, Act.CHANGED_PASSWORD)
     asked = Asked(login=login, password=new, address=visit.address, device="")
     again = sign_in(desk.store, asked, visit.now_utc_s, desk.cost)
-    return _let_in(visit, again, see_other("/")) if isinstance(again, SignedIn) else see_other("/")
+    return (
+        let_in_browser(visit, again, see_other("/"))
+        if isinstance(again, SignedIn)
+        else see_other("/")
+    )
 
 
 def own_export(desk: Desk, visit: Visit) -> Response:

@@ -143,6 +143,14 @@ def take_up(connection: Connection, code: str, password: str, now_utc_s: float) 
     return person
 
 
+def call(connection: Connection, person: Person, name: str, login: str) -> Person:
+    """Another name, and another sign-in name; what is empty stays. It is the only account."""
+    found = msgspec.structs.replace(person, name=name or person.name)
+    values = {"name": found.name} | ({"login": login_key(login)} if login_key(login) else {})
+    connection.execute(update(PERSON).where(PERSON.c.id == person.id).values(**values))
+    return found
+
+
 def set_password(connection: Connection, person: str, password: str) -> None:
     """This (hashed) password opens the account from now on, and whoever is signed in to it is so no
     more."""
@@ -157,6 +165,13 @@ def with_login(connection: Connection, login: str) -> tuple[Person, str] | None:
     )
     row = connection.execute(query).mappings().first()
     return None if row is None else (_person(row), row["password"])
+
+
+def standing(connection: Connection, login: str) -> Person | None:
+    """The account of this sign-in name, with a password or without, if it stands."""
+    query = select(PERSON).where(PERSON.c.login == login_key(login), _STANDS)
+    row = connection.execute(query).mappings().first()
+    return None if row is None else _person(row)
 
 
 def begin(connection: Connection, person: str, now_utc_s: float, until_utc_s: float) -> str:
