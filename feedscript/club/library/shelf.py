@@ -130,7 +130,8 @@ class Shelf:
         if found.from_club:
             raise not_done(
                 "it uses another text of the club's, which may change under it",
-                "copy what it needs of that into it; a launcher's profile is named where it is used",
+                "copy what it needs of that into it; a launcher's profile is named where it "
+                "is used",
             )
 
     def approve(self, sha256: str, words: str, by: Person) -> Change:

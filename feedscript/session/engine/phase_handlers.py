@@ -93,7 +93,7 @@ def _write_down(lesson: LiveRun, said: Sequence[Description]) -> None:
     """What each says of itself, for whoever looks after the launchers later."""
     for index, told in enumerate(said):
         greeting = {
-            "name": told.name,
+            "called": told.name,  # "name" is a player's wherever names are taken out
             "serial": told.serial,
             "protocol": told.protocol,
             "firmware": told.firmware,
