@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from pathlib import Path
 
 from feedscript import club_library
@@ -76,14 +77,15 @@ def profile_path(name: str) -> Path:
     """The profile a person means: a file, or failing that the club's as ``club/NAME`` or a shipped
     one by its name.
 
-    A name that is none comes back as the path it would be, as in :func:`program_path`. Raises
-    LibraryError for a profile of the club's that may not be used.
+    A name that is none comes back as the path it would be, as in :func:`program_path`.
     """
     path = Path(name)
     if os.path.lexists(path):
         return path
     if name.startswith(CLUB):
-        return club_profile(name)[0]
+        with suppress(club_library.LibraryError):  # club_profile says why
+            return club_profile(name)[0]
+        return path
     name = name.removeprefix("launchers/")
     return shipped_profiles().get(name.removesuffix(".toml") + ".toml", path)
 

@@ -3,6 +3,7 @@ what a command adds to it stands behind."""
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar
@@ -10,9 +11,9 @@ from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 import click
 
 from feedscript.cli.standard_output import OutFile
-from feedscript.club_library import LibraryError
+from feedscript.club_library import CLUB, LibraryError
 from feedscript.override import override
-from feedscript.shipped import profile_path
+from feedscript.shipped import club_profile, profile_path
 
 if TYPE_CHECKING:
     from feedscript.console.listening import Certificate
@@ -41,9 +42,11 @@ class ProfileFile(click.ParamType[Path]):
     @override
     def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> Path:
         try:
-            return profile_path(value)
+            if value.startswith(CLUB) and not os.path.lexists(value):
+                return club_profile(value)[0]
         except LibraryError as why:
             self.fail(f"{value}: {why}", param, ctx)
+        return profile_path(value)
 
 
 library_option: Option = click.option(
