@@ -73,7 +73,7 @@ WORKERS ?= 3
 
 tests-quick: $(VENV)/.tests-installed
 	$(STAND_BACK) $(BIN)/python -m pytest -n $(WORKERS) --dist loadfile --no-loadscope-reorder \
-		-m "not real_time"
+		-m "not real_time" --durations=40 --durations-min=2
 
 tests-in-real-time: $(VENV)/.tests-installed
 	$(BIN)/python -m pytest -m real_time

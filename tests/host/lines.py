@@ -42,7 +42,7 @@ LINES: dict[str, tuple[int, ...]] = {
     "run tiny.feed --on serial:COM99 --yes-i-am-behind-the-launcher": (3,),
     "run tiny.feed --on sim: --yes-i-am-behind-the-launcher --journal run.sqlite": (0,),
     "~court-side tiny.feed --on sim: --yes-i-am-behind-the-launcher --journal page.sqlite": (0, 1),
-    "~desk --no-browser .": (1,),
+    "~desk --no-browser .": (0, 1),
     "journal list --journal run.sqlite": (0,),
     "journal back-up -o copy.sqlite --journal run.sqlite": (0,),
     "journal export -o lessons.csv --journal run.sqlite": (0,),

@@ -18,6 +18,8 @@ LAUNCHERS = {
     "single-wheel": None,
     "air-barrel": None,
     "throwing-arm": None,
+    "notched-spring": None,
+    "unequal-wheels": (-2000.0, 4000.0),
 }
 SIDES = {"turning-head": 3000.0, "three-wheels": 3000.0}
 assert len(LAUNCHERS) > len(Kind)

@@ -215,6 +215,7 @@ def test_from_the_page_to_the_court(stage: AtDesks, tmp_path: Path) -> None:
     assert "does not pass the check" in to_court("broken", stage.court.host).text
     assert to_court("uses", "nowhere").status_code == 422
     assert to_court("nobody", stage.court.host).status_code == 404
+    fetch(stage.store, stage.court, tmp_path)  # what other tests at these desks handed there
     done = to_court("uses", stage.court.host)
     assert "Handed to court one" in done.text
     assert "my/from-club/kim/uses" in done.text
