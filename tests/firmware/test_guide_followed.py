@@ -299,6 +299,7 @@ def follow(page: str, hands: Hands, monkeypatch: pytest.MonkeyPatch) -> int:
     return done
 
 
+@pytest.mark.long
 @pytest.mark.timeout(1800)  # the emulated chip needs minutes on a busy machine
 def test_the_guide_leads_to_the_first_ball(
     blank: FarEnd, reader: Path, hands: Hands, monkeypatch: pytest.MonkeyPatch

@@ -2,7 +2,9 @@
 
 The launcher's side of the capture is played back to whatever the host now says: each command gets
 the reply that the same word got then, in the same order, each heartbeat the next answer, and
-events come where they came. When the capture ends the launcher falls silent, as it did.
+events come where they came. A status that is asked for tells the state and the clock that the host
+has been told by then: it may be asked for at other moments than it was. When the capture ends the
+launcher falls silent, as it did.
 
 Keyed lines are played back as plain ones: the capture holds no key, so their tags cannot be judged.
 """
@@ -48,6 +50,9 @@ class Script(Struct):
     replies: dict[str, deque[int]] = field(default_factory=lambda: defaultdict(deque))
     beats: deque[int] = field(default_factory=deque)
 
+
+#: The word that asks for the state; it is asked for now and then.
+_STATUS = "STAT"
 
 #: What one side said, in the order in which it crossed the link.
 Crossed: TypeAlias = Command | Heartbeat | LauncherBody
@@ -114,6 +119,9 @@ class ReplayStream(InboxStream):
         self._reader = LineReader(stop_characters=True)
         self._answered: dict[int, Reply] = {}
         self._played = 0  # everything said before this has been played or passed over
+        self._state: EventLine | None = None  # the last change of state that was told
+        self._beaten: Beat | None = None
+        self._status: Reply | None = None
 
     @override
     async def send(self, item: bytes) -> None:
@@ -133,11 +141,26 @@ class ReplayStream(InboxStream):
             index = self._script.replies[command.word].popleft()
             said = self._script.said[index]
             assert isinstance(said, Reply)
+            if command.word == _STATUS:
+                self._status = said
+                said = self._of_now(said)
             reply = self._answered[command.sequence] = replace(said, sequence=command.sequence)
             self._say(reply)
-            self._say_events_after(index)
+            if command.word != _STATUS:
+                self._say_events_after(index)
         elif reply is not None:
             self._say(reply)
+        elif command.word == _STATUS and self._status is not None:
+            self._say(replace(self._of_now(self._status), sequence=command.sequence))
+
+    def _of_now(self, status: Reply) -> Reply:
+        """The status with the state and the clock that the host has been told."""
+        told = list(status.arguments)
+        if status.code is not None or self._state is None:
+            return status
+        told[:2] = map(str, self._state.numbers)
+        told[2] = str(max(self._state.ms, self._beaten.ms if self._beaten else 0))
+        return replace(status, arguments=tuple(told))
 
     def _beat(self, heartbeat: Heartbeat) -> None:
         if self._script.beats:
@@ -159,6 +182,10 @@ class ReplayStream(InboxStream):
         self._played = max(self._played, end)
 
     def _say(self, message: LauncherBody) -> None:
+        if isinstance(message, EventLine) and message.word == "STATE":
+            self._state = message
+        elif isinstance(message, Beat):
+            self._beaten = message
         self.come(plain_line(message.body()))
 
 
