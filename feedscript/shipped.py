@@ -52,6 +52,24 @@ def program_path(name: str, library: Path | None = None) -> Path:
     return known.get(name.removesuffix(".feed"), path)
 
 
+PROGRAM_ENDING = ".feed"
+
+
+def files_in(path: Path, endings: tuple[str, ...] = (PROGRAM_ENDING,)) -> list[Path]:
+    """The file itself, or what a folder and those in it hold of these endings, by their paths.
+
+    A hidden folder is nobody's to look into unless it is named: version control and editors keep
+    copies there. A folder behind a symbolic link is not gone into, so there is no way round.
+    """
+    if not os.path.isdir(path):
+        return [path]
+    found: list[Path] = []
+    for folder, folders, names in os.walk(path):
+        folders[:] = [one for one in folders if not one.startswith(".")]
+        found += [Path(folder, one) for one in names if Path(one).suffix in endings]
+    return sorted(found)
+
+
 def shipped_seasons() -> dict[str, Path]:
     """Every shipped season by its name."""
     folder = shipped_folder()

@@ -22,6 +22,7 @@ from feedscript.plan.expect.draws import Array
 from feedscript.plan.expect.evaluation import evaluate, written
 from feedscript.plan.expect.outcome import ExpectationStanding, Outcome
 from feedscript.plan.expect.sent import spoken_of
+from feedscript.shipped import files_in
 
 
 class Asked(msgspec.Struct, frozen=True):
@@ -48,14 +49,6 @@ class Tested(msgspec.Struct, frozen=True):
 
 #: Verdicts by path. A forked worker finds here what its parent has checked.
 _checked: dict[tuple[Path, Options], Verdict] = {}
-
-
-def programs_in(paths: Sequence[Path]) -> list[Path]:
-    """The programs that the paths mean: files as they are, folders with all they hold."""
-    found: list[Path] = []
-    for path in paths:
-        found += sorted(path.rglob("*.feed")) if os.path.isdir(path) else [path]
-    return list(dict.fromkeys(found))
 
 
 class Testing(msgspec.Struct, frozen=True):
@@ -125,7 +118,7 @@ class Testing(msgspec.Struct, frozen=True):
 def prepare(paths: Sequence[Path], asked: Asked) -> Testing:
     """Check every program and list what there is to test."""
     _checked.clear()
-    programs = programs_in(paths)
+    programs = list(dict.fromkeys(one for path in paths for one in files_in(path)))
     cases: list[tuple[Path, int]] = []
     for path in programs:
         verdict = _verdict(path, asked.options)

@@ -118,7 +118,7 @@ def main() -> None:
     """Run the command line. Exit codes: 0 fine, 1 errors in the program, 2 usage, 3 link."""
     set_up_streams()
     if COMPLETES in os.environ:
-        from feedscript.cli.write.completion import know_powershell
+        from feedscript.cli.write.completion import know_our_shells
 
-        know_powershell()
+        know_our_shells()
     verbs(prog_name="feedscript")

@@ -3,17 +3,14 @@ what a command adds to it stands behind."""
 
 from __future__ import annotations
 
-import os
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol, TypeVar
 
 import click
 
+from feedscript.cli.names import ProfileFile
 from feedscript.cli.standard_output import OutFile
-from feedscript.club_library import CLUB, LibraryError
-from feedscript.override import override
-from feedscript.shipped import club_profile, profile_path
 
 if TYPE_CHECKING:
     from feedscript.console.listening import Certificate
@@ -32,21 +29,6 @@ FOLDER = click.Path(path_type=Path, file_okay=False)
 
 OF_THE_PROGRAM = "without it, the one that the program names"
 GARAGE = "without it, garage"
-
-
-class ProfileFile(click.ParamType[Path]):
-    """A profile: a file, the club's as ``club/NAME``, or a shipped one by its name."""
-
-    name = "profile"
-
-    @override
-    def convert(self, value: str, param: click.Parameter | None, ctx: click.Context | None) -> Path:
-        try:
-            if value.startswith(CLUB) and not os.path.lexists(value):
-                return club_profile(value)[0]
-        except LibraryError as why:
-            self.fail(f"{value}: {why}", param, ctx)
-        return profile_path(value)
 
 
 library_option: Option = click.option(

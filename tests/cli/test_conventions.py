@@ -11,6 +11,7 @@ from pathlib import Path
 
 import click
 import pytest
+from click.shell_completion import CompletionItem
 from click.testing import CliRunner, Result
 
 from feedscript.cli import COMMANDS, verbs
@@ -341,6 +342,56 @@ def test_the_program_completes_what_is_begun(
         re.split(r"[\t,]", one)[-1 if shell == "bash" else 0] for one in done.stdout.split("\n")
     }
     assert told - {""} == found, done.stderr
+
+
+@pytest.mark.parametrize("shell", SHELLS)
+@pytest.mark.parametrize(
+    ("before", "word", "found"),
+    [
+        ("rehearse", "thursday-jun", {"thursday-juniors"}),
+        ("run --launcher", "garag", {"garage"}),
+        ("programs --copy", "my/", {"my/mine", "my/spring"}),
+        ("profiles --copy", "garag", {"garage"}),
+        ("season", "my/", {"my/spring"}),
+        ("check", "my/", {"my/mine", "my/spring"}),
+        ("why", "never-h", {"never-holds"}),
+    ],
+)
+def test_every_shell_is_offered_the_names_that_may_stand_there(
+    shell: str,
+    before: str,
+    word: str,
+    found: set[str],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    for file in ("mine.feed", "spring.season"):
+        (tmp_path / file).touch()
+    monkeypatch.setenv("FEEDSCRIPT_LIBRARY", str(tmp_path))
+    assert {one.value for one in offered(shell, before, word) if one.type == "plain"} == found
+
+
+def offered(shell: str, before: str, word: str) -> list[CompletionItem]:
+    return SHELLS[shell](verbs, {}, "feedscript", VARIABLE).get_completions(before.split(), word)
+
+
+@pytest.mark.parametrize(
+    ("shell", "more"),
+    [("bash", {"thursday.feed"}), ("powershell", {"thursday.feed", f"thursdays{os.sep}"})],
+)
+def test_files_are_offered_beside_names(
+    shell: str, more: set[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "thursdays").mkdir()
+    (tmp_path / "thursday.feed").touch()
+    found = {one.value for one in offered(shell, "check", "thursday")}
+    assert found == {one for one in shipped_programs() if one.startswith("thursday")} | more
+
+
+@pytest.mark.parametrize("shell", ["zsh", "fish"])
+def test_other_shells_look_for_files_themselves(shell: str) -> None:
+    assert offered(shell, "check", "thursday")[0].type == "file"
 
 
 def test_bash_believes_what_it_is_given() -> None:

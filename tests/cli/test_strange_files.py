@@ -64,10 +64,12 @@ def good(tmp_path: Path) -> str:
 
 @pytest.mark.timeout(20)
 def test_as_a_program(strange: str, tmp_path: Path) -> None:
-    assert "unreadable-file" in told(tmp_path, "check", strange)
     told(tmp_path, "rehearse", strange)
-    if not os.path.isdir(strange):  # of a folder every program is formatted: here, none
-        told(tmp_path, "tidy", strange)
+    if os.path.isdir(strange):  # every program in it is meant: here, none
+        assert "holds no program" in told(tmp_path, "check", strange)
+        return
+    assert "unreadable-file" in told(tmp_path, "check", strange)
+    told(tmp_path, "tidy", strange)
 
 
 @pytest.mark.timeout(20)

@@ -22,9 +22,9 @@ from feedscript.cli.after.tune_words import (
     fit_words,
 )
 from feedscript.cli.after.watch import film_options, see_that_the_program_is_enough
+from feedscript.cli.names import ProfileFile
 from feedscript.cli.options import (
     FILE,
-    ProfileFile,
     court_network_option,
     format_option,
     launcher_option,

@@ -13,6 +13,7 @@ import click
 import msgspec
 
 from feedscript.check.check_program import Options, check_program
+from feedscript.cli.names import PROGRAM
 from feedscript.cli.on_court.club_link import club_link, fetch_after, fetch_first
 from feedscript.cli.options import (
     OF_THE_PROGRAM,
@@ -43,7 +44,7 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 #: What every command that runs a lesson takes; also ``feedscript court-side``.
 _OPTIONS = (
-    click.argument("file", required=False),
+    click.argument("file", type=PROGRAM, required=False),
     on_option(multiple=True),
     launcher_option(OF_THE_PROGRAM),
     library_option,

@@ -11,7 +11,7 @@ import msgspec
 from feedscript.bench import baseline as bench
 from feedscript.bench.baseline import Change, Document
 from feedscript.check.check_program import Options, Verdict, check_program
-from feedscript.check.testing import programs_in
+from feedscript.cli.names import PROGRAM
 from feedscript.cli.options import (
     FOLDER,
     OF_THE_PROGRAM,
@@ -23,7 +23,7 @@ from feedscript.cli.options import (
 from feedscript.cli.output import Exit, answer, leave, print_json, refuse, tell, writing
 from feedscript.diagnostics import Diagnostic
 from feedscript.host.private_file import write_private
-from feedscript.shipped import program_path
+from feedscript.shipped import files_in, program_path
 
 kept_option = click.option(
     "--kept",
@@ -58,7 +58,7 @@ def command() -> None:
 
 
 @command.command()
-@click.argument("paths", nargs=-1, required=True, metavar="PATH…")
+@click.argument("paths", type=PROGRAM, nargs=-1, required=True, metavar="PATH…")
 @kept_option
 @launcher_option(OF_THE_PROGRAM)
 @library_option
@@ -88,7 +88,7 @@ def keep(
 
 
 @command.command()
-@click.argument("paths", nargs=-1, required=True, metavar="PATH…")
+@click.argument("paths", type=PROGRAM, nargs=-1, required=True, metavar="PATH…")
 @kept_option
 @out_option("a picture of each program that changed, into this folder", kind=FOLDER)
 @launcher_option(OF_THE_PROGRAM)
@@ -122,7 +122,7 @@ def hold(
 
 
 @command.command()
-@click.argument("file")
+@click.argument("file", type=PROGRAM)
 @click.argument("places", nargs=-1, metavar="[PLACE]…")
 @kept_option
 @launcher_option(OF_THE_PROGRAM)
@@ -162,7 +162,7 @@ def _programs(paths: tuple[str, ...], library: Path | None) -> Iterator[tuple[st
     """Each program by the name it is kept under: its place in the folder that was given."""
     for given in paths:
         place = program_path(given, library)
-        programs = programs_in([place])
+        programs = files_in(place)
         if not programs:
             raise click.UsageError(f"{place} holds no program")
         for path in programs:

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from feedscript.check.check_program import Options, check_program
+from feedscript.cli.names import PROGRAM
 from feedscript.cli.options import (
     OF_THE_PROGRAM,
     format_option,
@@ -23,7 +24,7 @@ from feedscript.shipped import program_path
 
 
 @click.command()
-@click.argument("file")
+@click.argument("file", type=PROGRAM)
 @out_option("the plan, canonical JSON.", required=True, piped=".json")
 @launcher_option(OF_THE_PROGRAM)
 @library_option

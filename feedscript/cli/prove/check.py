@@ -5,6 +5,7 @@ A season's file is checked too: its own words, and every program that it names.
 
 from __future__ import annotations
 
+import itertools
 import os
 from contextlib import closing
 from pathlib import Path
@@ -18,6 +19,7 @@ from feedscript.check.check_program import SEASON_FILE, Options, Verdict, check_
 from feedscript.check.hour import OwnCollects
 from feedscript.check.season import SeasonVerdict, check_season
 from feedscript.check.season_text import season_json, season_report
+from feedscript.cli.names import PROGRAM_OR_SEASON
 from feedscript.cli.options import (
     OF_THE_PROGRAM,
     draw_seed_option,
@@ -29,8 +31,9 @@ from feedscript.cli.options import (
 from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
 from feedscript.cli.prove.on_cluster import cluster_options, watched, workers
 from feedscript.diagnostics import FeedscriptError
+from feedscript.own_library import SEASON_ENDING
 from feedscript.plain_file import STANDARD_INPUT
-from feedscript.shipped import program_path, season_path
+from feedscript.shipped import PROGRAM_ENDING, files_in, program_path, season_path
 
 if TYPE_CHECKING:
     from feedscript.check.draws.cluster import Wanted
@@ -39,7 +42,7 @@ if TYPE_CHECKING:
 
 
 @click.command(name="check")
-@click.argument("files", nargs=-1, required=True, metavar="FILE…")
+@click.argument("files", type=PROGRAM_OR_SEASON, nargs=-1, required=True, metavar="FILE…")
 @launcher_option(OF_THE_PROGRAM)
 @library_option
 @click.option("--certificate", is_flag=True, help="Print the whole certificate.")
@@ -67,20 +70,23 @@ def command(
 ) -> None:
     """Check programs: language, reach, timing and safety; show the worst case.
 
-    A season's file is one verdict on its own words and on every program that it names.
+    FILE may be a folder: all programs and seasons in it. A season's file is one verdict on its own
+    words and on every program that it names.
 
-    With several files, JSON is one object with `ok` and `files`, each with its `file`. Exits 0
-    when all passed, 1 when one is refused, an expectation is known not to hold, or a sample
+    With several files or a folder, JSON is one object with `ok` and `files`, each with its `file`.
+    Exits 0 when all passed, 1 when one is refused, an expectation is known not to hold, or a sample
     disagrees with its certificate.
     """
-    if out is not None and len(files) > 1:
+    names = _names(files)
+    alone = names == [files[0]]
+    if out is not None and not alone:
         raise click.UsageError("-o writes the certificate of one FILE")
     if wanted is not None and runs is None:
         raise click.UsageError("--cluster is for --sample")
     options = Options(launcher=launcher, library=library, own_collects=_own_collects())
     with workers(wanted, output_format) as others:
         seed = 1 if draw_seed is None else draw_seed
-        trials = [_tried(name, options, runs, seed, others) for name in files]
+        trials = [_tried(name, options, runs, seed, others) for name in names]
     for name, verdict, _ in trials:
         if isinstance(verdict, SeasonVerdict) and (certificate or runs is not None or out):
             only = "--certificate, --sample and -o are for a program"
@@ -88,11 +94,37 @@ def command(
     if out is not None:
         _write(out, trials[0][1])
     if output_format == "json":
-        print_json(_json(trials, certificate))
+        print_json(_json(trials, certificate, alone=alone))
     else:
         for trial in trials:
             _print(*trial, whole=certificate, runs=runs)
+        if not alone:
+            _sum_up(trials)
     leave(Exit.FINE if all(map(_is_fine, trials)) else Exit.PROGRAM)
+
+
+def _names(files: tuple[str, ...]) -> list[str]:
+    """The files that are meant: a folder means what it holds."""
+    names: list[str] = []
+    for name in files:
+        if os.path.isdir(name):
+            found = files_in(Path(name), (PROGRAM_ENDING, SEASON_ENDING))
+            if not found:
+                raise click.UsageError(f"{name} holds no program and no season")
+            names += map(str, found)
+        else:
+            names.append(name)
+    return list(dict.fromkeys(names))
+
+
+def _sum_up(trials: list[Trial]) -> None:
+    """One line on many, so that nobody has to scroll back for the one that was refused."""
+    wrong = [name for name, *_ in itertools.filterfalse(_is_fine, trials)]
+    tell("")
+    if not wrong:
+        tell(f"{len(trials)} checked, all are fine.", fg="green")
+        return
+    tell(f"{len(wrong)} of {len(trials)} are not fine: {', '.join(wrong)}", fg="red")
 
 
 def _own_collects() -> OwnCollects | None:
@@ -143,9 +175,9 @@ def _tried(
     return name, verdict, sample(verdict.facts, runs, seed, others, watched)
 
 
-def _json(trials: list[Trial], certificate: bool) -> dict[str, Any]:
+def _json(trials: list[Trial], certificate: bool, *, alone: bool) -> dict[str, Any]:
     each = [_one_json(trial, certificate) for trial in trials]
-    if len(each) == 1:
+    if alone:
         return each[0]
     names = [name for name, _, _ in trials]
     files = [{"file": name} | one for name, one in zip(names, each, strict=True)]

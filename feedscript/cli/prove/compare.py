@@ -10,6 +10,7 @@ import click
 import msgspec
 
 from feedscript.check.check_program import Options, Verdict, check_program
+from feedscript.cli.names import PROGRAM
 from feedscript.cli.options import (
     FILE,
     OF_THE_PROGRAM,
@@ -53,7 +54,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
 
 
 @click.command()
-@click.argument("file")
+@click.argument("file", type=PROGRAM)
 @click.option(
     "--against",
     "base",

@@ -9,6 +9,7 @@ import click
 
 from feedscript.check.check_program import Options, Verdict, check_program
 from feedscript.cli.language import language_option, tongue_of
+from feedscript.cli.names import PROGRAM
 from feedscript.cli.options import (
     OF_THE_PROGRAM,
     format_option,
@@ -29,7 +30,7 @@ PAPERS, PAPER_ENDINGS = ("sheet", "cards"), (".html",)
 
 
 @click.command()
-@click.argument("file", required=False)
+@click.argument("file", type=PROGRAM, required=False)
 @out_option("the picture, .svg, .png or .html.", required=True, piped=".svg")
 @launcher_option(OF_THE_PROGRAM)
 @library_option

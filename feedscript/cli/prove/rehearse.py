@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from feedscript.check.check_program import Options, Verdict, check_program
+from feedscript.cli.names import PROGRAM
 from feedscript.cli.options import (
     OF_THE_PROGRAM,
     fault_option,
@@ -29,7 +30,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("file")
+@click.argument("file", type=PROGRAM)
 @launcher_option(OF_THE_PROGRAM)
 @library_option
 @seed_option

@@ -16,6 +16,7 @@ from feedscript.check.season_text import season_json, season_report
 from feedscript.cli.after.journal import reports_trouble
 from feedscript.cli.after.record import journals
 from feedscript.cli.language import language_option, tongue_of
+from feedscript.cli.names import SEASON
 from feedscript.cli.options import (
     FILE,
     format_option,
@@ -46,7 +47,7 @@ from feedscript.tongues.tongue import Tongue
 
 
 @click.command()
-@click.argument("file")
+@click.argument("file", type=SEASON)
 @click.option(
     "--calendar",
     type=FILE,

@@ -10,7 +10,8 @@ import click
 
 from feedscript.check.check_program import Options
 from feedscript.check.expected import UNMET, Met
-from feedscript.check.testing import Asked, Tested, cores, prepare, programs_in
+from feedscript.check.testing import Asked, Tested, cores, prepare
+from feedscript.cli.names import PROGRAM
 from feedscript.cli.options import (
     FILE,
     OF_THE_PROGRAM,
@@ -25,7 +26,7 @@ from feedscript.diagnostics import as_json
 from feedscript.host.private_file import write_private
 from feedscript.plan.expect.outcome import ExpectationStanding, Outcome
 from feedscript.plan.folds.size import MOST_DRAWS
-from feedscript.shipped import program_path
+from feedscript.shipped import files_in, program_path
 
 if TYPE_CHECKING:
     from feedscript.check.draws.cluster import Wanted
@@ -39,7 +40,7 @@ _COLOURS = {
 
 
 @click.command()
-@click.argument("paths", nargs=-1, required=True, metavar="PATH…")
+@click.argument("paths", type=PROGRAM, nargs=-1, required=True, metavar="PATH…")
 @click.option("--draws", type=click.IntRange(1, MOST_DRAWS), default=2000, show_default=True,
               help="Balls drawn for each percentage.")  # fmt: skip
 @draw_seed_option("without it, each plan's own")
@@ -67,7 +68,7 @@ def command(
     """
     asked = Asked(Options(launcher=launcher, library=library), draws, draw_seed)
     places = [program_path(path, library) for path in paths]
-    empty = next((place for place in places if not programs_in([place])), None)
+    empty = next((place for place in places if not files_in(place)), None)
     if empty is not None:
         raise click.UsageError(f"{empty} holds no program: there is nothing to test")
     if wanted is not None and jobs is not None:

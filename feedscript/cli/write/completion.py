@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import glob
 import os
 import sys
 from pathlib import Path
@@ -41,6 +42,26 @@ Register-ArgumentCompleter -Native -CommandName %(prog_name)s -ScriptBlock {
 """
 
 
+def _paths(incomplete: str, *, folders: bool) -> list[CompletionItem]:
+    """The paths that begin so; a folder's ends in a stroke."""
+    found = sorted(glob.glob(f"{glob.escape(incomplete)}*"))
+    shown = [f"{one}{os.sep}" if os.path.isdir(one) else one for one in found]
+    return [CompletionItem(one) for one in shown if folders or not one.endswith(os.sep)]
+
+
+class BashWithNames(BashComplete):
+    """bash asks itself for paths only where nothing else is offered: beside names, files are
+    offered with them."""
+
+    @override
+    def get_completions(self, args: list[str], incomplete: str) -> list[CompletionItem]:
+        found = super().get_completions(args, incomplete)
+        named = [one for one in found if one.type == "plain"]
+        if not named or named == found:
+            return found
+        return [*named, *_paths(incomplete, folders=False)]
+
+
 class PowerShellComplete(ShellComplete):
     """PowerShell's way, which click does not know."""
 
@@ -55,12 +76,19 @@ class PowerShellComplete(ShellComplete):
         return (words[:-1] if word and words and words[-1] == word else words), word
 
     @override
+    def get_completions(self, args: list[str], incomplete: str) -> list[CompletionItem]:
+        """PowerShell looks for paths itself only where a program offers nothing at all."""
+        found = super().get_completions(args, incomplete)
+        named = [one for one in found if one.type == "plain"]
+        return named if named == found else [*named, *_paths(incomplete, folders=True)]
+
+    @override
     def format_completion(self, item: CompletionItem) -> str:
         return f"{item.value}\t{item.help}" if item.help else str(item.value)
 
 
 SHELLS: dict[str, type[ShellComplete]] = {
-    "bash": BashComplete,
+    "bash": BashWithNames,
     "zsh": ZshComplete,
     "fish": FishComplete,
     "powershell": PowerShellComplete,
@@ -74,10 +102,10 @@ _HINTS = {
 }
 
 
-def know_powershell() -> None:
-    """Let click answer PowerShell, when that is who asks."""
-    if os.environ.get(VARIABLE, "").startswith(PowerShellComplete.name):
-        add_completion_class(PowerShellComplete)
+def know_our_shells() -> None:
+    """Let click answer in the ways of this module."""
+    add_completion_class(BashWithNames)
+    add_completion_class(PowerShellComplete)
 
 
 @click.command()

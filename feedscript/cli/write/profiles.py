@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from feedscript.cli.names import PROFILE
 from feedscript.cli.options import FOLDER, format_option, out_option
 from feedscript.cli.output import Exit, answer, leave, tell
 from feedscript.diagnostics import as_json
@@ -15,7 +16,9 @@ from feedscript.shipped import profile_path, shipped_profiles
 
 
 @click.command()
-@click.option("--copy", "name", help="Copy this profile into a folder, to put your figures in.")
+@click.option(
+    "--copy", "name", type=PROFILE, help="Copy this profile into a folder, to put your figures in."
+)
 @out_option("the folder to copy into; without it, this one.", kind=FOLDER)
 @format_option
 def command(name: str | None, out: Path | None, output_format: str) -> None:

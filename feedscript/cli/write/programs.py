@@ -11,6 +11,7 @@ import click
 
 from feedscript import club_library
 from feedscript.check.catalogue import Entry, Wanted, catalogue, matching
+from feedscript.cli.names import OFFERED
 from feedscript.cli.options import FOLDER, format_option, library_option, out_option
 from feedscript.cli.output import answer, tell
 from feedscript.club_library import CLUB
@@ -33,7 +34,9 @@ NOTHING = "nothing"
     multiple=True,
     help="Only with this equipment, such as cones; `nothing`: without any.",
 )
-@click.option("--copy", "name", help="Copy this program into a folder, to make it your own.")
+@click.option(
+    "--copy", "name", type=OFFERED, help="Copy this program into a folder, to make it your own."
+)
 @out_option("the folder to copy into; without it, this one.", kind=FOLDER)
 @library_option
 @format_option

@@ -17,6 +17,7 @@ from feedscript.diagnostics import Diagnostic, as_json
 from feedscript.language.tools.formatter import format_text
 from feedscript.own_library import SEASON_ENDING
 from feedscript.plain_file import read_plain, real_path
+from feedscript.shipped import PROGRAM_ENDING, files_in
 
 
 @click.command("tidy")
@@ -64,8 +65,7 @@ def _paths(files: tuple[str, ...]) -> list[Path | None]:
         if file == "-":
             found.append(None)
         elif os.path.isdir(path):
-            endings = (".feed", SEASON_ENDING)
-            found.extend(sorted(one for one in path.rglob("*") if one.suffix in endings))
+            found.extend(files_in(path, (PROGRAM_ENDING, SEASON_ENDING)))
         else:
             found.append(path)
     return found

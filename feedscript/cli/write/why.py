@@ -8,6 +8,7 @@ import textwrap
 import click
 import msgspec
 
+from feedscript.cli.names import Name
 from feedscript.cli.options import format_option
 from feedscript.cli.output import Exit, answer, leave, tell
 from feedscript.cli.pages import all_pages
@@ -16,7 +17,7 @@ from feedscript.nearest import nearest
 
 
 @click.command("why")
-@click.argument("slug", required=False)
+@click.argument("slug", type=Name(all_pages, or_file=False), required=False)
 @format_option
 def command(slug: str | None, output_format: str) -> None:
     """Print the page of a diagnostic: what it means, a wrong and a corrected example.

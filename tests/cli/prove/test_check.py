@@ -95,6 +95,29 @@ def test_several_files_are_one_object(good: str, bad: str) -> None:
     assert [(one["file"], one["ok"]) for one in found["files"]] == [(good, True), (bad, False)]
 
 
+def test_a_folder_means_what_lies_in_it_but_nothing_hidden(tmp_path: Path) -> None:
+    for name, text in {"b/good": GOOD, "a": BAD, "z": GOOD, ".kept/old": BAD}.items():
+        path = tmp_path / f"{name}.feed"
+        path.parent.mkdir(exist_ok=True)
+        path.write_text(text, encoding="utf-8")
+    (tmp_path / "notes.txt").write_text("nothing to check", encoding="utf-8")
+    (tmp_path / "round").symlink_to(tmp_path, target_is_directory=True)
+    found = json.loads(check(str(tmp_path), "--format", "json").stdout)
+    names = [Path(one["file"]).relative_to(tmp_path).as_posix() for one in found["files"]]
+    assert names == ["a.feed", "b/good.feed", "z.feed"]
+    assert [one["ok"] for one in found["files"]] == [False, True, True]
+    told = check(str(tmp_path))
+    assert told.exit_code == 1
+    assert told.stdout.splitlines()[-1] == f"1 of 3 are not fine: {tmp_path / 'a.feed'}"
+    assert check(str(tmp_path / "b")).stdout.splitlines()[-1] == "1 checked, all are fine."
+
+
+def test_an_empty_folder_is_no_pass(tmp_path: Path) -> None:
+    result = check(str(tmp_path))
+    assert result.exit_code == 2
+    assert f"{tmp_path} holds no program and no season" in result.stderr
+
+
 def test_text_shows_bounds_feeds_and_nearest_limits(good: str) -> None:
     result = check(good)
     assert result.exit_code == 0
@@ -129,8 +152,8 @@ def test_wrong_usage_exits_2(good: str, bad: str, tmp_path: Path) -> None:
     assert check(good, "--sample", "0").exit_code == 2
 
 
-def test_missing_file_missing_profile_and_folder_are_diagnostics(good: str, tmp_path: Path) -> None:
-    for arguments in (["nowhere.feed"], [str(tmp_path)], [good, "--launcher", "nowhere.toml"]):
+def test_a_missing_file_and_a_missing_profile_are_diagnostics(good: str) -> None:
+    for arguments in (["nowhere.feed"], [good, "--launcher", "nowhere.toml"]):
         result = check(*arguments, "--format", "json")
         assert result.exit_code == 1
         assert json.loads(result.stdout)["diagnostics"][0]["help"]
