@@ -33,7 +33,7 @@ if [ -n "$$missing" ]; then \
 fi
 endef
 
-.PHONY: help demo club test tests-quick tests-in-real-time lint prove lock install-debian clean clean-machine
+.PHONY: help demo club test tests-quick tests-in-real-time lint prove guide lock install-debian clean clean-machine
 
 help:
 	@echo "make demo   set up, then check, draw and rehearse a shipped program"
@@ -42,6 +42,7 @@ help:
 	@echo "make lock   every package of the environment by version and hash, and the list of parts"
 	@echo "make lint   ruff, mypy --strict (as on Linux, Windows and macOS) and the walls between the floors"
 	@echo "make prove  prove the firmware's fence and its callers for every input and interleaving"
+	@echo "make guide  the pages of the project as one site, to be read from its files"
 	@echo "make clean  remove the environment and what was built"
 	@echo "make clean-machine   the first two, on a Debian that has never seen the project (as root)"
 
@@ -99,6 +100,11 @@ lint: $(VENV)/.tests-installed
 
 prove: $(VENV)/.tests-installed
 	$(BIN)/python -m tests.firmware.proof
+
+# Messages and commands are told from the code, whatever extra they belong to.
+guide: $(VENV)/.tests-installed
+	NO_MKDOCS_2_WARNING=1 $(BIN)/python -m mkdocs build --quiet
+	@echo "The guide is in $(OUT)/guide/index.html"
 
 # Every package of the development environment in one version, with the hashes of its files; and the
 # list of parts (SBOM, CycloneDX) of an environment that is installed from it. Anew whenever
