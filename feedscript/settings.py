@@ -17,6 +17,7 @@ import platformdirs
 from feedscript.diagnostics import Diagnostic, FeedscriptError, Page
 from feedscript.nearest import nearest
 from feedscript.plain_file import is_plain, read_plain
+from feedscript.told_units import SYSTEMS
 
 PROJECT_FILE, USER_FILE = "feedscript.toml", "config.toml"
 _MOST_BYTES = 100_000
@@ -26,8 +27,8 @@ SETTINGS_FILE = Page(
     title="A settings file that cannot be used",
     why=(
         "A settings file is TOML with a line for each thing that it sets: `launcher`, `language`, "
-        "`library`, each with a text. A name that nothing reads would be a wish that nobody "
-        "grants, so it is an error; so is a file that is no TOML."
+        "`library`, `units` (`metric` or `imperial`), each with a text. A name that nothing reads "
+        "would be a wish that nobody grants, so it is an error; so is a file that is no TOML."
     ),
 )
 
@@ -36,7 +37,10 @@ VARIABLES = {
     "launcher": "FEEDSCRIPT_LAUNCHER",
     "language": "FEEDSCRIPT_LANGUAGE",
     "library": "FEEDSCRIPT_LIBRARY",
+    "units": "FEEDSCRIPT_UNITS",
 }
+#: What may be set, where that is one of a few words.
+_CHOICES = {"units": tuple(SYSTEMS)}
 
 
 class Set(msgspec.Struct, frozen=True):
@@ -67,6 +71,12 @@ def settings() -> dict[str, Set]:
         value = os.environ.get(variable)
         if value:
             found[name] = Set(value, variable)
+    for name, one in found.items():
+        choices = _CHOICES.get(name, (one.value,))
+        if one.value not in choices:
+            fix = f"set {name} to one of {', '.join(choices)}"
+            words = f"{name} is {one.value!r}"
+            raise FeedscriptError(SETTINGS_FILE.report(words, device=one.where, help=fix))
     return found
 
 
@@ -95,7 +105,7 @@ def _in_file(file: Path) -> dict[str, Set]:
 
 def _beside(name: str, value: str, file: Path) -> str:
     """A file or folder that a settings file names lies where that file says: beside it."""
-    if name == "language":
+    if name in ("language", *_CHOICES):
         return value
     there = file.parent / Path(value).expanduser()
     return str(there) if name == "library" or os.path.lexists(there) else value

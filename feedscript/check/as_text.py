@@ -14,6 +14,7 @@ from feedscript.plan.certificate import Certificate, Clause, Standing
 from feedscript.plan.expect.outcome import ExpectationStanding as Outcomes
 from feedscript.plan.model import AimedFeed, Plan
 from feedscript.safety.rules.past_spin import signed_total_rpm
+from feedscript.told_units import length_digits, length_told, length_words, speed_words, told_units
 
 if TYPE_CHECKING:
     from feedscript.check.sample import Sample
@@ -77,7 +78,7 @@ def _bounds(plan: Plan) -> str:
     balls = f"{most} balls" if least == most else f"{least} to {most} balls"
     short, long = (_clock(seconds) for seconds in bounds.time_s)
     time = long if short == long else f"{short} to {long}"
-    fastest = f"{bounds.fastest_mps:.1f} m/s ({bounds.fastest_mps * 3.6:.0f} km/h)"
+    fastest = f"{bounds.fastest_mps:.1f} m/s ({speed_words(bounds.fastest_mps)})"
     again = ""
     if bounds.repeated_balls is not None and bounds.repeated_s is not None:
         most_s = _clock(bounds.repeated_s)
@@ -108,14 +109,15 @@ def _cells(row: tuple[str, ...], widths: list[int]) -> list[str]:
 
 
 def _row(feed: AimedFeed) -> tuple[str, ...]:
-    x, y = feed.landing_m
+    x, y = map(length_told, feed.landing_m)
+    digits = length_digits(2)
     return (
         feed.name,
-        f"{x:+.2f}, {y:.2f} m",
-        f"{feed.speed_mps * 3.6:.0f} km/h",
+        f"{x:+.{digits}f}, {y:.{digits}f} {told_units().length}",
+        speed_words(feed.speed_mps),
         f"{signed_total_rpm(feed):.0f} rpm",
         f"{feed.elevation_deg:.1f}°",
-        f"{feed.net_clearance_m:.2f} m",
+        length_words(feed.net_clearance_m),
         f"{feed.flight_s:.2f} s",
     )
 

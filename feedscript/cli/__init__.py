@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 import feedscript
+from feedscript.cli.common import UNITS_ASKED
 from feedscript.cli.lazy import Verbs
 from feedscript.cli.output import tell
 from feedscript.cli.stages import STAGES
@@ -82,12 +83,16 @@ def _see_the_settings(ctx: click.Context) -> None:
         return
     from feedscript.diagnostics import FeedscriptError
     from feedscript.settings import settings
+    from feedscript.told_units import METRIC, SYSTEMS, tell_in
 
     try:
-        settings()
+        found = settings()
     except FeedscriptError as wrong:
         told = wrong.diagnostic
         raise click.UsageError(f"{told.device}: {told.message}: {told.help}") from wrong
+    if "units" in found and UNITS_ASKED not in ctx.meta:
+        tell_in(SYSTEMS[found["units"].value])
+        ctx.call_on_close(lambda: tell_in(METRIC))
 
 
 @click.group(

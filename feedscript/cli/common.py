@@ -12,6 +12,8 @@ import click
 
 #: Where a command's context keeps that only what is wrong is told.
 QUIET = "feedscript.quiet"
+#: Where it keeps in which units figures are to be told.
+UNITS_ASKED = "feedscript.units"
 #: What is written to the log, by how often -v stands there.
 LEVELS = (logging.WARNING, logging.INFO, logging.DEBUG)
 _LINE = "%(asctime)s %(name)s: %(message)s"
@@ -59,6 +61,14 @@ def _common() -> tuple[click.Option, ...]:
             help="Say on the error stream what is done; twice: also each file that is read.",
         ),
         click.Option(
+            ["--units"],
+            type=click.Choice(["metric", "imperial"]),
+            expose_value=False,
+            is_eager=True,
+            callback=_units,
+            help="Tell speeds and lengths so: km/h and m, or mph and ft; without it, as set.",
+        ),
+        click.Option(
             ["--log"],
             type=click.Path(path_type=Path, dir_okay=False),
             expose_value=False,
@@ -86,6 +96,16 @@ def _colour(context: click.Context, _option: click.Parameter, when: str) -> None
 def _quiet(context: click.Context, _option: click.Parameter, quiet: bool) -> None:
     if quiet:
         context.meta[QUIET] = True
+
+
+def _units(context: click.Context, _option: click.Parameter, asked: str | None) -> None:
+    if asked is None:
+        return
+    from feedscript.told_units import METRIC, SYSTEMS, tell_in
+
+    context.meta[UNITS_ASKED] = asked
+    tell_in(SYSTEMS[asked])
+    context.find_root().call_on_close(lambda: tell_in(METRIC))
 
 
 def _log(context: click.Context, _option: click.Parameter, file: Path | None) -> None:

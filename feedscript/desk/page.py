@@ -10,6 +10,7 @@ from starlette.responses import HTMLResponse
 
 from feedscript.console.page_in import page_in
 from feedscript.console.walls import SECURITY_HEADERS
+from feedscript.told_units import system_told
 from feedscript.tongues.tongue import Tongue, Tongues
 
 STATIC = Path(__file__).parent / "static"
@@ -24,6 +25,7 @@ def desk_page(
     nonce = secrets.token_urlsafe(16)
     html = page_in("desk.html", tongue, tongues, STATIC)
     html = html.replace("{nonce}", nonce).replace("{served}", served)
+    html = html.replace("{units}", system_told())
     policy = SECURITY_HEADERS["Content-Security-Policy"].replace(
         "style-src 'self'", f"style-src 'self' 'nonce-{nonce}'"
     )

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import msgspec
+
 from feedscript.editor.document import Document
 from feedscript.editor.hover_people import about_quoted
 from feedscript.editor.names import Occurrence
@@ -10,6 +12,7 @@ from feedscript.language.parse import tree as t
 from feedscript.language.program import FeedWish
 from feedscript.language.resolve.dimensions import unit_of
 from feedscript.plan.model import AimedFeed
+from feedscript.told_units import told_units
 from feedscript.units import UNITS, Dimension, Unit
 
 
@@ -45,12 +48,17 @@ def hover_text(document: Document, offset: int) -> tuple[str, int, int] | None:
 
 
 def _about_value(raw: str, unit: Unit) -> str | None:
-    units = _SHOWN_UNITS.get(unit.dimension)
+    units = _told_first(_SHOWN_UNITS.get(unit.dimension, ()))
     try:
         value = float(raw) * unit.factor + unit.offset
     except ValueError:
         return None
     return in_units(value, units) if units else None
+
+
+def _told_first(units: tuple[str, ...]) -> tuple[str, ...]:
+    told = msgspec.structs.astuple(told_units())
+    return tuple(sorted(units, key=lambda one: one not in told))
 
 
 def quantity_at(tree: t.Tree, offset: int) -> t.Quantity | None:

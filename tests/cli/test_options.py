@@ -133,6 +133,7 @@ OPTIONS = {
     "--tolerances": ("file", "How far fields may be apart"),
     "--tone": ("integer range", "Which of the lesson's tones"),
     "--unkeyed": ("flag", "With --tcp: without a key"),
+    "--units": ("choice", "Tell speeds and lengths so"),
     "--verbose -v": ("integer range", "Say on the error stream what is done"),
     "--version": ("flag", "Show the version and exit"),
     "--watch": ("file", "Measure the balls in this film of a lesson"),

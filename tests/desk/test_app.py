@@ -15,6 +15,7 @@ from starlette.websockets import WebSocketDisconnect
 from feedscript.console.access import Access, Role
 from feedscript.desk.app import COOKIE, Desk, make_app
 from feedscript.desk.files import Folder
+from feedscript.told_units import METRIC, SYSTEMS, tell_in
 
 ORIGIN = {"Origin": "http://testserver"}
 WORDS = 'feedscript 1\ntitle "Mine"\n'
@@ -93,6 +94,16 @@ def test_the_page_lets_no_other_script_or_style_in(stage: Stage) -> None:
     assert "unsafe" not in policy
     assert policy != second.headers["content-security-policy"], "each page has its own nonce"
     assert policy.split("'nonce-")[1].split("'")[0] in first.text
+
+
+def test_the_page_is_told_the_units_that_are_set(stage: Stage) -> None:
+    stage.pair()
+    assert 'data-units="metric"' in stage.client.get("/").text
+    tell_in(SYSTEMS["imperial"])
+    try:
+        assert 'data-units="imperial"' in stage.client.get("/").text
+    finally:
+        tell_in(METRIC)
 
 
 def test_words_are_saved_kept_and_had_again(stage: Stage) -> None:

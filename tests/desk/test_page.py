@@ -133,6 +133,22 @@ async def test_a_coach_writes_and_sees_what_becomes_of_it(desk: Page, program: P
     assert program.read_text("utf-8") == DEEP
 
 
+#: As the page comes from a desk that was started with --units imperial.
+SET_IMPERIAL = """new MutationObserver(() => {
+  if (document.body) document.body.dataset.units = "imperial";
+}).observe(document, { childList: true, subtree: true });"""
+
+
+async def test_figures_are_told_in_the_units_that_are_set(paired: Paired, program: Path) -> None:
+    page = await paired.context.new_page()
+    await page.add_init_script(SET_IMPERIAL)
+    await page.goto(f"{paired.address}#{program.stem}")
+    told = page.locator("#feeds button").first
+    await expect(told).to_contain_text("50 mph")  # 80 km/h
+    await expect(told).to_contain_text(re.compile(r"[\d.]+ ft over net"))
+    await page.close()
+
+
 async def test_what_is_pressed_stays_until_it_is_let_go(paired: Paired, program: Path) -> None:
     """A picture that comes between press and release takes no click away: it is drawn after it."""
     pictures: list[str | bytes] = []

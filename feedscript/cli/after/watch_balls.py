@@ -23,6 +23,7 @@ from feedscript.diagnostics import Diagnostic
 from feedscript.journal.films import keep_film
 from feedscript.journal.store import open_journal, read_journal
 from feedscript.shipped import program_path
+from feedscript.told_units import length_words, place_words, speed_told, speed_words, told_units
 from feedscript.watch.asked import AskedLesson, asked_of, expected_of
 from feedscript.watch.by_sight import laid_beside
 from feedscript.watch.by_sound import by_the_camera
@@ -126,7 +127,7 @@ class Balls(msgspec.Struct, frozen=True, eq=False):
             f"balls     {_counted(found)}",
             *self._of_the_program,
             "",
-            f"{'ball':>5} {'x, m':>7} {'y, m':>7} {'95 % within':>12} {'off aim':>8} {'km/h':>5}",
+            _HEAD.format(told_units()),
         ]
         several = len(found.launchers) > 1
         rows += [_row(one) + (_whose(one, found) if several else "") for one in found.balls]
@@ -168,14 +169,18 @@ def _clips_words(clips: Written) -> list[str]:
     return rows
 
 
+_HEAD = " ball   x, {0.length:<2}   y, {0.length:<2}  95 % within  off aim {0.speed:>5}"
+
+
 def _row(one: Landed | Missed) -> str:
     if isinstance(one, Missed):
         return f"{one.number:>5} {one.why}{_heard(one)}"
-    (x, y), off_m = one.landing_m, float(np.hypot(*np.subtract(one.landing_m, one.asked_m)))
+    off_m = float(np.hypot(*np.subtract(one.landing_m, one.asked_m)))
     within = f"{one.region_m[0] * 100:.0f} cm"
-    speed_kmh = one.speed_mps.value * 3.6
+    x, y = place_words(one.landing_m)
     said = "  said no to: it goes no further" if one.said == "no" else ""
-    figures = f"{x:>7.2f} {y:>7.2f} {within:>12} {off_m:>6.2f} m {speed_kmh:>5.0f}"
+    speed = speed_told(one.speed_mps.value)
+    figures = f"{x:>7} {y:>7} {within:>12} {length_words(off_m):>8} {speed:>5.0f}"
     return f"{one.number:>5} {figures}{said}"
 
 
@@ -185,7 +190,7 @@ def _heard(one: Missed) -> str:
     flight, speed = one.flight_s, one.speed_mps
     return (
         f"; heard to fly {flight.value:.3f} ± {flight.sd:.3f} s, so left at "
-        f"{speed.value * 3.6:.0f} ± {speed.sd * 3.6:.0f} km/h"
+        f"{speed_told(speed.value):.0f} ± {speed_words(speed.sd)}"
     )
 
 

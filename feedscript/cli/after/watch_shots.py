@@ -11,6 +11,7 @@ from feedscript.court.lines import COURTS
 from feedscript.journal.store import read_journal
 from feedscript.plan.model import Exercise, Plan, Result, Target
 from feedscript.review.report.lesson import Lesson, read_lesson
+from feedscript.told_units import place_words, speed_told, told_units
 from feedscript.visible import on_one_line
 from feedscript.watch.asked import AskedLesson
 from feedscript.watch.shots.ground import Ground
@@ -72,9 +73,12 @@ def shot_rows(shots: Sequence[Suggested | Unseen]) -> list[str]:
         f"shots     {len(seen)} of {len(shots)} seen on their way back; {differ} differ from what "
         "was tapped, which stays as it is",
         "",
-        f"{'ball':>5} {'film':>7} {'sure':>5} {'tapped':>7} {'x, m':>7} {'y, m':>7} {'km/h':>5}",
+        _HEAD.format(told_units()),
         *map(_row, shots),
     ]
+
+
+_HEAD = " ball    film  sure  tapped   x, {0.length:<2}   y, {0.length:<2} {0.speed:>5}"
 
 
 def _row(one: Suggested | Unseen) -> str:
@@ -85,10 +89,9 @@ def _row(one: Suggested | Unseen) -> str:
     sure = f"{one.odds[one.likeliest]:.0%}"
     place = f"{'':>7} {'':>7}"
     if one.landing_m is not None:
-        place = f"{one.landing_m[0]:>7.2f} {one.landing_m[1]:>7.2f}"
+        place = " ".join(f"{figure:>7}" for figure in place_words(one.landing_m))
     note = "  differs" if one.differs else ""
     if one.result is None:
         note = "  too close: " + ", ".join(f"{k.value} {v:.0%}" for k, v in one.odds.items())
-    return (
-        f"{one.number:>5} {said:>7} {sure:>5} {tapped:>7} {place} {one.speed_mps * 3.6:>5.0f}{note}"
-    )
+    speed = f"{speed_told(one.speed_mps):>5.0f}"
+    return f"{one.number:>5} {said:>7} {sure:>5} {tapped:>7} {place} {speed}{note}"

@@ -13,6 +13,7 @@ from feedscript.court.landmarks import End
 from feedscript.court.lines import Court
 from feedscript.diagnostics import Diagnostic
 from feedscript.host.private_file import write_private
+from feedscript.told_units import speed_told, told_units
 from feedscript.watch.by_sound import Heard, Unheard, behind
 from feedscript.watch.listen import Listened, listen
 
@@ -46,7 +47,7 @@ def _words(found: Listened) -> list[str]:
         f"known to {clock.sd_s * 1000:.0f} ms",
         f"balls     {len(heard)} of {len(found.balls)} heard to leave and to bounce",
         "",
-        f"{'ball':>5} {'flight, s':>15} {'asked':>6} {'km/h at the mouth':>18} {'asked':>6}",
+        f" ball       flight, s  asked {told_units().speed + ' at the mouth':>18}  asked",
         *map(_row, found.balls),
         "",
         "± is one standard deviation; the speed is what the flight time says of it, where the "
@@ -58,6 +59,6 @@ def _row(one: Heard | Unheard) -> str:
     if isinstance(one, Unheard):
         return f"{one.number:>5} {one.why}"
     flight = f"{one.flight_s.value:.3f} ± {one.flight_s.sd:.3f}"
-    speed = f"{one.speed_mps.value * 3.6:.0f} ± {one.speed_mps.sd * 3.6:.0f}"
-    asked = one.asked_speed_mps * 3.6
+    speed = f"{speed_told(one.speed_mps.value):.0f} ± {speed_told(one.speed_mps.sd):.0f}"
+    asked = speed_told(one.asked_speed_mps)
     return f"{one.number:>5} {flight:>15} {one.asked_flight_s:>6.3f} {speed:>18} {asked:>6.0f}"

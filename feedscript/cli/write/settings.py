@@ -13,6 +13,7 @@ from feedscript.settings import PROJECT_FILE, VARIABLES, Set, project_file, sett
 _USUALLY = {
     "launcher": "the one that the program names, else garage",
     "language": "en",
+    "units": "metric",
 }
 
 

@@ -1,7 +1,8 @@
 // The program's own expectations: what became of each, and its worst case in the picture.
 import { make } from "./hour_parts.js";
 import { onPaper, shape } from "./picture.js";
-import { _, figure } from "/static/words.js";
+import { length } from "./told.js";
+import { _ } from "/static/words.js";
 
 const STANDINGS = { passes: "✓", fails: "✗", inconclusive: "?", untested: "–" };
 const IN_WORDS = {
@@ -38,7 +39,7 @@ function heights(y_m, asked, got, words) {
   return parts;
 }
 
-const metres = (value) => `${figure(value, 2)} m`;
+const metres = (value) => length(value, 2);
 
 function overNet(seen, feed, worst) {
   const cord = atDepth(feed, 0);

@@ -1,6 +1,7 @@
 // At the side, of the feed that is chosen: how high it passes the net, and where it is met.
 import { shape } from "./shapes.js";
-import { _, figure } from "/static/words.js";
+import { length } from "./told.js";
+import { _ } from "/static/words.js";
 
 const between = (from, to, share) => from.map((one, axis) => one + share * (to[axis] - one));
 
@@ -39,9 +40,9 @@ export function heightsOf(feed, right) {
   const drawn = [];
   const net = overNet(feed.path_m);
   if (net && feed.net_clearance_m > 0) {
-    drawn.push(...mark(net, net[2] - feed.net_clearance_m, _("{n} m over", { n: figure(feed.net_clearance_m, 2) }), -1));
+    drawn.push(...mark(net, net[2] - feed.net_clearance_m, _("{n} over", { n: length(feed.net_clearance_m, 2) }), -1));
   }
   const met = feed.receiver_m && nearestTo([...feed.path_m, ...feed.after_m], feed.receiver_m);
-  if (met && met[1] > 0) drawn.push(...mark(met, 0, _("{n} m high there", { n: figure(met[2], 1) }), met[1] > right - 5 ? -1 : 1));
+  if (met && met[1] > 0) drawn.push(...mark(met, 0, _("{n} high there", { n: length(met[2], 1) }), met[1] > right - 5 ? -1 : 1));
   return drawn;
 }

@@ -4,6 +4,7 @@ import { movable } from "./drag.js";
 import { heightsOf } from "./heights.js";
 import { drawParts } from "./redraw.js";
 import { aside, onPaper, points, shape } from "./shapes.js";
+import { length, speed } from "./told.js";
 import { _, figure, n_, p_ } from "/static/words.js";
 
 export { onPaper, shape };
@@ -59,8 +60,8 @@ function path(feed, drawn, after, width) {
 }
 
 function label(feed) {
-  return _("{feed}: {speed} km/h, {net} m over the net, {time} s", {
-    feed: feed.wish, speed: figure(feed.speed_kmh, 0), net: figure(feed.net_clearance_m, 2), time: figure(feed.flight_s, 2),
+  return _("{feed}: {speed}, {net} over the net, {time} s", {
+    feed: feed.wish, speed: speed(feed.speed_kmh), net: length(feed.net_clearance_m, 2), time: figure(feed.flight_s, 2),
   });
 }
 
@@ -273,8 +274,8 @@ function listed(feed, chosen, on) {
   const name = document.createElement("b");
   name.textContent = feed.wish;
   const figures = document.createElement("small");
-  figures.textContent = _("{speed} km/h · {net} m over net · {time} s", {
-    speed: figure(feed.speed_kmh, 0), net: figure(feed.net_clearance_m, 2), time: figure(feed.flight_s, 1),
+  figures.textContent = _("{speed} · {net} over net · {time} s", {
+    speed: speed(feed.speed_kmh), net: length(feed.net_clearance_m, 2), time: figure(feed.flight_s, 1),
   });
   button.append(letter, name, figures);
   button.addEventListener("click", () => on.choose(feed));

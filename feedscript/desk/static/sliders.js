@@ -2,6 +2,7 @@
 // would meet, what the rules allow. While one is moved its ball is drawn; let go, the words change.
 import { letGo } from "./pressed.js";
 import { aside, points, shape } from "./shapes.js";
+import { length, speed } from "./told.js";
 import { _, figure } from "/static/words.js";
 
 const FIRST_AFTER_MS = 120, ASKED_AFTER_MS = 250, KEYS_REST_MS = 350;
@@ -45,12 +46,12 @@ function met(ball, other, share) {
   const between = (one, two) => one + share * (two - one);
   const at = (name) => between(ball.meets[name], other.meets[name]);
   const parts = {
-    net: figure(between(ball.net_m, other.net_m), 2), height: figure(at("height_m"), 1),
-    time: figure(at("time_s"), 1), speed: figure(at("speed_kmh"), 0),
+    net: length(between(ball.net_m, other.net_m), 2), height: length(at("height_m"), 1),
+    time: figure(at("time_s"), 1), speed: speed(at("speed_kmh")),
   };
   return ball.meets.at_receiver
-    ? _("{net} m over the net, met {height} m high after {time} s at {speed} km/h", parts)
-    : _("{net} m over the net, down after {time} s at {speed} km/h", parts);
+    ? _("{net} over the net, met {height} high after {time} s at {speed}", parts)
+    : _("{net} over the net, down after {time} s at {speed}", parts);
 }
 
 function reading(figure, value) {

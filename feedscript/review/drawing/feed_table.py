@@ -9,6 +9,7 @@ from feedscript.review.drawing.drawn_flights import DrawnFlight
 from feedscript.review.drawing.frame import MARGIN_LEFT, MARGIN_RIGHT, WIDTH
 from feedscript.review.drawing.palette import INK, RULE, SOFT_INK
 from feedscript.review.drawing.svg import Element, Value, group, line, text
+from feedscript.told_units import length_digits, length_told, speed_told, told_units
 from feedscript.tongues import terms
 from feedscript.tongues.text import _, figure, joined, n_, p_
 
@@ -55,14 +56,25 @@ def cells(forms: Sequence[DrawnFlight]) -> tuple[str, ...]:
     widest = max(feeds, key=lambda feed: feed.scatter.major_m).scatter
     return (
         name,
-        _span([feed.speed_mps * 3.6 for feed in feeds], 0, " km/h"),
+        _span([speed_told(feed.speed_mps) for feed in feeds], 0, f" {told_units().speed}"),
         next(iter(spins)) if len(spins) == 1 else _spin_span(feeds),
         _span([feed.elevation_deg for feed in feeds], 1, "\u00b0"),
         _span([feed.flight_s for feed in feeds], 2, " s"),
-        _span([feed.net_clearance_m for feed in feeds], 2, " m"),
-        _span([feed.apex_m for feed in feeds], 1, " m"),
-        joined(" \u00d7 ", [figure(widest.major_m, 2), figure(widest.minor_m, 2, " m")]),
+        _lengths([feed.net_clearance_m for feed in feeds], 2),
+        _lengths([feed.apex_m for feed in feeds], 1),
+        joined(
+            " \u00d7 ",
+            [
+                figure(length_told(widest.major_m), length_digits(2)),
+                _lengths([widest.minor_m], 2),
+            ],
+        ),
     )
+
+
+def _lengths(metres: Sequence[float], digits: int) -> str:
+    unit = f" {told_units().length}"
+    return _span([length_told(one) for one in metres], length_digits(digits), unit)
 
 
 def _span(values: Sequence[float], digits: int, unit: str) -> str:

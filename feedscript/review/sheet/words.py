@@ -10,6 +10,7 @@ from feedscript.plan.model import Collect, Goal, OnRequest, Plan, Result, Score,
 from feedscript.review.report.words import balls, feed_name
 from feedscript.review.sheet.blocks import Block, Fed, Players, Rounds, Sheet
 from feedscript.safety.set_up import balls_to_load
+from feedscript.told_units import speed_words
 from feedscript.tongues import terms
 from feedscript.tongues.text import _, joined, n_, p_
 from feedscript.units import spoken_time
@@ -240,7 +241,7 @@ def names(plan: Plan, players: Players) -> str:
 def fed(plan: Plan, one: Fed) -> str:
     """A kind of ball with its speed; by name those who get it, where it is not everybody."""
     feed = one.flight.feed
-    said = f"{_spoken(one.flight.wish)}, {feed.speed_mps * 3.6:.0f} km/h"
+    said = f"{_spoken(one.flight.wish)}, {speed_words(feed.speed_mps)}"
     who = "" if one.mirror is not None else _who(plan, one.players)
     return joined(": ", [said, who])
 

@@ -30,6 +30,7 @@ from feedscript.review.drawing.svg import (
     text,
     width_of,
 )
+from feedscript.told_units import speed_told, speed_words
 
 Array = NDArray[np.float64]
 
@@ -61,8 +62,8 @@ def envelope_picture(profile: Profile) -> Element:
 def _facts(profile: Profile) -> str:
     limits = profile.limits
     return (
-        f"{profile.kind}; {limits.speed_mps.least * 3.6:.0f} to "
-        f"{limits.speed_mps.most * 3.6:.0f} km/h; {_turns(profile)}; "
+        f"{profile.kind}; {speed_told(limits.speed_mps.least):.0f} to "
+        f"{speed_words(limits.speed_mps.most)}; {_turns(profile)}; "
         f"a ball every {limits.least_interval_s:g} s at most; {limits.hopper_balls} balls"
     )
 
