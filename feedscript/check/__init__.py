@@ -3,6 +3,7 @@
 __all__ = [
     "as_json",
     "as_text",
+    "bootstrap",
     "catalogue",
     "certificate_file",
     "certificate_text",
@@ -10,6 +11,7 @@ __all__ = [
     "expected",
     "hour",
     "hour_left",
+    "on_launchers",
     "sample",
     "season",
     "season_text",

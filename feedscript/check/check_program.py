@@ -16,7 +16,7 @@ from feedscript.check.expected import Met, unmet, without_draws
 from feedscript.check.hour import Hour, OwnCollects, hour_of, over_time, speaks_of_time
 from feedscript.check.named_profiles import NamedProfiles, find_profiles
 from feedscript.diagnostics import Diagnostic, FeedscriptError, Page, has_errors
-from feedscript.language import read
+from feedscript.language import Load, read
 from feedscript.language.program import Program, Season
 from feedscript.language.resolve.loading import MOST_BYTES, load_beside
 from feedscript.launcher.profile.model import Profile
@@ -122,6 +122,21 @@ def check_program(
     except Exception as trouble:  # noqa: BLE001
         crash = failed(f"checking {path.name}", trouble)
         return Verdict((crash,), sources={str(path): text})
+
+
+def check_text_on(text: str, source: str, load: Load, profile: Profile, name: str) -> Verdict:
+    """The verdict on a text that lies in no folder here, with a ``profile`` called ``name`` for
+    every launcher that it declares. ``load`` finds what it uses. Never raises, as above."""
+    memo = Memo()
+    try:
+        program, found = read(text, source, load=load, memo=memo)
+        if not isinstance(program, Program):
+            return Verdict(found, sources={source: text})
+        count = len(program.launchers)
+        named = NamedProfiles((profile,) * count, (name,) * count, {}, ())
+        return _judged(program, named, Verdict(found, program), Options(), memo)
+    except Exception as trouble:  # noqa: BLE001
+        return Verdict((failed(f"checking {source}", trouble),), sources={source: text})
 
 
 def text_of_file(path: Path) -> str | Diagnostic:

@@ -12,14 +12,14 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from typing import Any, TypeVar
+from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
 
 import msgspec
 
-from feedscript.check.draws.balls import OUT_OF_ELLIPSE, chunks
-from feedscript.check.draws.case import Case
-from feedscript.check.draws.pieces import (
+from feedscript.check.in_pieces.balls import OUT_OF_ELLIPSE, chunks
+from feedscript.check.in_pieces.case import Case
+from feedscript.check.in_pieces.pieces import (
     RUN_BALLS,
     Answer,
     BallsAnswer,
@@ -28,16 +28,13 @@ from feedscript.check.draws.pieces import (
     RunsPiece,
     Surprise,
 )
-from feedscript.check.draws.work import Alone, Workers
+from feedscript.check.in_pieces.watch import Watch, unwatched
+from feedscript.check.in_pieces.work import Alone, Workers
 from feedscript.safety.analysis.plan_facts import PlanFacts
 
 #: Flights bend where propagation of the first order is straight, so a little more gets out than the
 #: normal law says. A fifth more is taken as agreement; design value.
 BEND = 1.2
-
-T = TypeVar("T")
-#: Shows how far something has come: what it is, its steps, and how many there will be.
-Watch = Callable[[str, Iterable[T], int], Iterable[T]]
 
 
 class Excess(msgspec.Struct, frozen=True):
@@ -72,16 +69,12 @@ class Sample(msgspec.Struct, frozen=True):
         return not self.surprises and all(excess.agrees for excess in self.excesses)
 
 
-def _unwatched(_what: str, steps: Iterable[T], _most: int) -> Iterable[T]:
-    return steps
-
-
 def sample(
     facts: PlanFacts,
     runs: int,
     seed: int,
     workers: Workers | None = None,
-    watch: Watch[Any] = _unwatched,
+    watch: Watch[Any] = unwatched,
 ) -> Sample:
     """Draw ``runs`` whole runs, with the seeds ``seed``, ``seed + 1`` and so on.
 

@@ -13,10 +13,10 @@ import msgspec
 import numpy as np
 
 from feedscript.check.check_program import Options, Verdict, check_program
-from feedscript.check.draws.case import Case
-from feedscript.check.draws.pieces import CHUNK, Answer, LandingsAnswer, LandingsPiece
-from feedscript.check.draws.work import Workers, landed
 from feedscript.check.expected import Met, drawing_of
+from feedscript.check.in_pieces.case import Case
+from feedscript.check.in_pieces.pieces import CHUNK, Answer, LandingsAnswer, LandingsPiece
+from feedscript.check.in_pieces.work import Workers, landed
 from feedscript.language.program import LandsWithin
 from feedscript.plan.expect.draws import Array
 from feedscript.plan.expect.evaluation import evaluate, written

@@ -29,6 +29,7 @@ COMMANDS: dict[str, str] = {
     "draw": "feedscript.cli.prove.draw:command",
     "rehearse": "feedscript.cli.prove.rehearse:command",
     "test": "feedscript.cli.prove.test:command",
+    "playable": "feedscript.cli.prove.playable:command",
     "compare": "feedscript.cli.prove.compare:command",
     "baseline": "feedscript.cli.prove.baseline:command",
     "season": "feedscript.cli.prove.season:command",

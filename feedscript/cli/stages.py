@@ -19,6 +19,7 @@ STAGES: dict[str, dict[str, str]] = {
         "draw": "the court, the flights, the time line; sheets and cards",
         "rehearse": "the whole lesson on a simulated launcher",
         "test": "every `expect` of a program",
+        "playable": "which programs may be played on which launchers",
         "compare": "plan, rehearsal and record ball by ball",
         "baseline": "keep what programs are, and hold them to it",
         "season": "lessons over weeks, and their calendar",

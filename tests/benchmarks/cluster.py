@@ -16,8 +16,8 @@ from pathlib import Path
 
 from feedscript.check.as_json import sample_json
 from feedscript.check.check_program import check_program
-from feedscript.check.draws.cluster import LOCAL, Wanted, cluster
-from feedscript.check.draws.work import Workers
+from feedscript.check.in_pieces.cluster import LOCAL, Wanted, cluster
+from feedscript.check.in_pieces.work import Workers
 from feedscript.check.sample import sample
 from feedscript.plan.canonical import canonical_bytes
 from feedscript.safety.analysis.plan_facts import PlanFacts

@@ -14,6 +14,8 @@ from click.core import ParameterSource
 
 from feedscript.cli.after.journal import reports_trouble
 from feedscript.cli.after.tune_words import (
+    bootstrap_plain,
+    bootstrap_words,
     design_plain,
     design_words,
     drift_plain,
@@ -26,6 +28,7 @@ from feedscript.cli.names import ProfileFile
 from feedscript.cli.options import (
     FILE,
     court_network_option,
+    draw_seed_option,
     format_option,
     launcher_option,
     on_option,
@@ -42,6 +45,7 @@ from feedscript.cli.output import (
     tell,
     writing,
 )
+from feedscript.cli.prove.on_cluster import cluster_options, watched, workers
 from feedscript.cli.prove.surroundings import (
     BadOptionError,
     named,
@@ -80,12 +84,17 @@ from feedscript.launcher.tuning.write import tuned_text, write_beside
 from feedscript.units import Dimension
 
 if TYPE_CHECKING:
+    from feedscript.check.bootstrap import Bootstrap
+    from feedscript.check.in_pieces.cluster import Wanted
     from feedscript.cli.after.tune_film import Landings
 
 #: A model that misses by more beyond the scatter is not written down unasked. Design value.
 _MOST_BIAS_M = 0.5
 _TAPE = Bound("a measuring error", 0.001, 1.0, "m")
 
+
+#: Fewer refits tell no interval; more tell it no better than the balls do.
+LEAST_REFITS, MOST_REFITS = 100, 100_000
 
 #: What a program that does not say it means.
 AIR_OF_A_PROGRAM = "20 C"
@@ -117,6 +126,15 @@ _OF_A_LESSON = ("number", "journal_path")
 @click.option("--keep", multiple=True, help="A factor to leave as it is; once for each.")
 @click.option("--tape", default="4 cm", show_default=True, help="How well landings were measured.")
 @click.option("--as-measured", is_flag=True, help="Believe landings that look mistaken.")
+@click.option(
+    "--bootstrap",
+    "refits",
+    type=click.IntRange(LEAST_REFITS, MOST_REFITS),
+    metavar="N",
+    help="Also tell how surely each factor is known by N fits to balls drawn again.",
+)
+@draw_seed_option("without it, 1")
+@cluster_options
 @film_options
 @surroundings_options
 @format_option
@@ -149,6 +167,7 @@ def command(
             f"copy it first: feedscript programs --copy club/{profile_name(path)}"
         )
     _see_that_options_fit(options["video"] is not None, on_court)
+    _see_that_refits_fit(options)
     see_that_the_program_is_enough(options)
     if on_court and options["air"] is None:
         options["air"] = AIR_OF_A_PROGRAM
@@ -178,6 +197,15 @@ def _see_that_options_fit(film: bool, on_court: bool) -> None:
                 raise click.UsageError(f"{option}: {why}")
     if on_court and context.params["url"] is None:
         raise click.UsageError("say where the launcher is: --on URL")
+
+
+def _see_that_refits_fit(options: dict[str, Any]) -> None:
+    refits = options["refits"]
+    if refits is not None and (options["propose"] or options["compare"]):
+        raise click.UsageError("--bootstrap is for a fit: not with --propose or --compare")
+    for option, given in (("--cluster", options["wanted"]), ("--draw-seed", options["draw_seed"])):
+        if refits is None and given is not None:
+            raise click.UsageError(f"{option} is for --bootstrap")
 
 
 def _measured(asked: Tuning, options: dict[str, Any]) -> tuple[Tuning, Shots]:
@@ -214,6 +242,7 @@ def _on_court(asked: Tuning, options: dict[str, Any]) -> Landings:
     return landings_on_court(on_court, options)
 
 
+_AS_GIVEN = ("keep", "as_measured", "out", "picture", "refits", "draw_seed", "wanted")
 _SHARED = ("profile", "base", "tape", "keep", "output_format")
 
 
@@ -229,6 +258,9 @@ class Tuning(msgspec.Struct, frozen=True, kw_only=True):
     out: Path | None
     picture: Path | None
     output_format: str
+    refits: int | None
+    draw_seed: int | None
+    wanted: Wanted | None  # whose workers make the refits
     measured: Path | None = None  # the table that a film was made into
 
 
@@ -242,7 +274,7 @@ def _asked(reading: ProfileReading, output_format: str, options: dict[str, Any])
             base=read_surroundings(options),
             tape=_tape(options),
             output_format=output_format,
-            **{key: options[key] for key in ("keep", "as_measured", "out", "picture")},
+            **{key: options[key] for key in _AS_GIVEN},
         )
         known = {factor.key: factor for factor in factors_of(asked.profile)}
         for key in asked.keep:
@@ -314,6 +346,7 @@ def _mistaken(asked: Tuning, shots: Shots) -> tuple[Diagnostic, ...]:
 
 def _fit(asked: Tuning, shots: Shots) -> NoReturn:
     found = fit(asked.profile, shots, asked.base, asked.tape, asked.keep)
+    again = _again(asked, found, shots)
     _draw(asked, f"{asked.profile.name}, tuned", found.profile, shots, found)
     written = _written(asked, found, shots)
     gain = None
@@ -324,14 +357,29 @@ def _fit(asked: Tuning, shots: Shots) -> NoReturn:
         plain = fit_plain(found, shots, gain) | {
             "file": None if diagnostics else str(written),
             "landings": str(asked.measured) if asked.measured else None,
+            "bootstrap": None if again is None else bootstrap_plain(again),
         }
         print_json(plain | {"diagnostics": [as_json(one) for one in diagnostics]})
     else:
         tell(fit_words(found, shots, gain))
+        if again is not None:
+            tell("\n" + bootstrap_words(again, found))
         print_diagnostics(diagnostics, {})
         if not diagnostics:
             tell(f"\nwrote {written}; {asked.reading.source} is as it was")
     leave(Exit.PROGRAM if diagnostics else Exit.FINE)
+
+
+def _again(asked: Tuning, found: Fit, shots: Shots) -> Bootstrap | None:
+    """The fit made anew to balls drawn again, where that was asked for."""
+    if asked.refits is None:
+        return None
+    from feedscript.check.bootstrap import bootstrap, measured_by
+
+    measured = measured_by(asked.profile, shots, asked.base, asked.tape, found)
+    seed = 1 if asked.draw_seed is None else asked.draw_seed
+    with workers(asked.wanted, asked.output_format) as others:
+        return bootstrap(measured, found, asked.refits, seed, others, watched)
 
 
 def _written(asked: Tuning, found: Fit, shots: Shots) -> Path | list[Diagnostic]:

@@ -6,6 +6,7 @@ from typing import Any
 
 import msgspec
 
+from feedscript.check.bootstrap import Bootstrap
 from feedscript.launcher.kinematics import drive_names, drive_unit
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
@@ -81,6 +82,24 @@ def fit_words(fit: Fit, shots: Shots, gain: Improvement | None) -> str:
     if gain is not None:
         rows += ["", *_gain_words(gain)]
     return "\n".join(rows)
+
+
+def bootstrap_words(again: Bootstrap, fit: Fit) -> str:
+    """Each factor's interval by the balls alone, and how wide it is beside the fit's own."""
+    rows = [f"{CONFIDENCE:.0%} of {again.refits} fits to balls drawn again (seed {again.seed}):"]
+    for one, fitted in zip(again.intervals, fit.factors, strict=True):
+        wide = (one.most - one.least) / (2 * fitted.half)
+        row = f"{one.factor.key:<22} {one.least:.4g} to {one.most:.4g} {one.factor.unit}".rstrip()
+        rows.append(f"{row}   ({wide:.2g} times as wide as above)")
+    return "\n".join(rows)
+
+
+def bootstrap_plain(again: Bootstrap) -> dict[str, Any]:
+    return {
+        "refits": again.refits,
+        "seed": again.seed,
+        "intervals": {one.factor.key: [one.least, one.most] for one in again.intervals},
+    }
 
 
 def _gain_words(gain: Improvement) -> list[str]:

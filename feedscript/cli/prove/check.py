@@ -36,8 +36,8 @@ from feedscript.plain_file import STANDARD_INPUT
 from feedscript.shipped import PROGRAM_ENDING, files_in, program_path, season_path
 
 if TYPE_CHECKING:
-    from feedscript.check.draws.cluster import Wanted
-    from feedscript.check.draws.work import Workers
+    from feedscript.check.in_pieces.cluster import Wanted
+    from feedscript.check.in_pieces.work import Workers
     from feedscript.check.sample import Sample
 
 

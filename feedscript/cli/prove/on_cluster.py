@@ -1,4 +1,4 @@
-"""``--cluster``: who draws, and how far they have come."""
+"""``--cluster``: who does the work, and how far they have come."""
 
 from __future__ import annotations
 
@@ -16,8 +16,8 @@ from feedscript.cli.output import Exit, refuse
 from feedscript.diagnostics import FeedscriptError
 
 if TYPE_CHECKING:
-    from feedscript.check.draws.cluster import Wanted
-    from feedscript.check.draws.work import Workers
+    from feedscript.check.in_pieces.cluster import Wanted
+    from feedscript.check.in_pieces.work import Workers
 
 T = TypeVar("T")
 
@@ -26,7 +26,7 @@ _OPTIONS = (
         "--cluster",
         "cluster_address",
         metavar="URL",
-        help="Draw on a Dask cluster: tls://HOST:PORT of its scheduler, or local for this "
+        help="Work on a Dask cluster: tls://HOST:PORT of its scheduler, or local for this "
         "machine's cores. The result is the same.",
     ),
     click.option(
@@ -68,7 +68,7 @@ def _wanted(address: str | None, files: list[Path | None]) -> Wanted | None:
         if given:
             raise click.UsageError("--cluster-certificate is for --cluster URL")
         return None
-    from feedscript.check.draws.cluster import LOCAL, Certificates, Wanted
+    from feedscript.check.in_pieces.cluster import LOCAL, Certificates, Wanted
     from feedscript.check.testing import cores
 
     if address == LOCAL and given:
@@ -85,8 +85,8 @@ def workers(wanted: Wanted | None, output_format: str) -> Iterator[Workers | Non
     if wanted is None:
         yield None
         return
-    from feedscript.check.draws.cluster import cluster
-    from feedscript.check.draws.cluster_pages import NO_CLUSTER, OPEN_CLUSTER
+    from feedscript.check.in_pieces.cluster import cluster
+    from feedscript.check.in_pieces.cluster_pages import NO_CLUSTER, OPEN_CLUSTER
 
     try:
         with cluster(wanted) as found:

@@ -29,7 +29,7 @@ from feedscript.plan.folds.size import MOST_DRAWS
 from feedscript.shipped import files_in, program_path
 
 if TYPE_CHECKING:
-    from feedscript.check.draws.cluster import Wanted
+    from feedscript.check.in_pieces.cluster import Wanted
 
 _COLOURS = {
     ExpectationStanding.PASSES: "green",

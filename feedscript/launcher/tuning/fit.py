@@ -301,6 +301,13 @@ class Problem(msgspec.Struct, frozen=True, eq=False):
         return float(np.sum(own.residual(values)[inside] ** 2)) / max(known, 1)
 
 
+def redrawn(problem: Problem, values: Array, inside: Lanes, random: np.random.Generator) -> Array:
+    """The factors that as many balls would give, drawn again from those ``inside``, each with its
+    setting ("bootstrapping pairs": Efron and Tibshirani, An Introduction to the Bootstrap, 1993,
+    chapter 9)."""
+    return problem.solve(values, random.choice(inside, len(inside)), "linear")
+
+
 def _spread(shots: Shots, difference: Array, scatter: Array, tape: Array, fitted: int) -> Spread:
     """Scatter about each setting's own middle where settings were repeated, else the residuals'."""
     groups = groups_of(shots.settings)

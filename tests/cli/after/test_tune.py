@@ -15,6 +15,8 @@ from click.testing import CliRunner, Result
 from hypothesis import given
 from hypothesis import strategies as st
 
+from feedscript.check import bootstrap as again
+from feedscript.check.bootstrap import bootstrap
 from feedscript.cli.after.tune import command
 from feedscript.launcher.profile.read_profile import parse_profile, read_profile
 from feedscript.launcher.setting import Setting
@@ -235,3 +237,35 @@ def test_a_refusal_is_json_where_json_was_asked_for(
     done = tune(*paths, "--format", "json")
     assert done.exit_code in (1, 2)
     assert [one["slug"] for one in json.loads(done.stdout)["diagnostics"]] == [slug]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--cluster", "local"], "--cluster is for --bootstrap"),
+        (["--draw-seed", "1"], "--draw-seed is for --bootstrap"),
+        (["--compare", "--bootstrap", "100"], "--bootstrap is for a fit"),
+        (["--bootstrap", "99"], "99 is not in the range"),
+    ],
+)
+def test_refits_that_would_do_nothing_are_wrong_usage(bench: Path, words, said) -> None:
+    done = tune(bench / "mine.toml", "--landings", bench / "landings.csv", *words)
+    assert (done.exit_code, said in done.output) == (2, True)
+
+
+def test_refits_are_told_beside_the_fit(bench: Path, monkeypatch) -> None:
+    drawn = []
+
+    def few(measured, found, refits, seed, workers, watch):
+        drawn.append((refits, seed))
+        return bootstrap(measured, found, 12, seed, workers, watch)
+
+    monkeypatch.setattr(again, "bootstrap", few)
+    words = (bench / "mine.toml", "--landings", bench / "landings.csv", "--bootstrap", "500")
+    told = tune(*words, "--draw-seed", "7", "-o", bench / "one.toml")
+    assert "95% of 12 fits to balls drawn again (seed 7):" in told.output
+    assert "times as wide as above" in told.output
+    plain = json.loads(tune(*words, "--format", "json", "-o", bench / "two.toml").stdout)
+    assert drawn == [(500, 7), (500, 1)]
+    assert set(plain["bootstrap"]["intervals"]) == {one["key"] for one in plain["factors"]}
+    assert (bench / "one.toml").read_text() == (bench / "two.toml").read_text()

@@ -14,7 +14,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from feedscript.check.draws.pieces import Count
+from feedscript.check.in_pieces.pieces import Count
 from feedscript.flight.ball import ball_named
 from feedscript.flight.bounce import rebound
 from feedscript.flight.launches import Launches

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import random
 from collections.abc import Iterable, Iterator
 
@@ -9,19 +10,33 @@ import msgspec
 import numpy as np
 import pytest
 
+from feedscript.check import bootstrap as fitting
+from feedscript.check import on_launchers
 from feedscript.check import sample as sampling
+from feedscript.check.bootstrap import bootstrap
 from feedscript.check.check_program import check_program
-from feedscript.check.draws import at_worker, balls
-from feedscript.check.draws.at_worker import Asked, Refused, done, said_in
-from feedscript.check.draws.case import Case, case_of
-from feedscript.check.draws.pieces import Answer, BallsPiece, LandingsPiece, Piece, RunsPiece
-from feedscript.check.draws.same_code import differing, own_code
-from feedscript.check.draws.work import landed, work
 from feedscript.check.expected import drawing_of
+from feedscript.check.in_pieces import at_worker, balls
+from feedscript.check.in_pieces.at_worker import Asked, Refused, done, said_in
+from feedscript.check.in_pieces.case import Case
+from feedscript.check.in_pieces.cases import AnyCase, case_of
+from feedscript.check.in_pieces.pieces import (
+    Answer,
+    BallsPiece,
+    LandingsPiece,
+    Piece,
+    RefitsPiece,
+    RunsPiece,
+)
+from feedscript.check.in_pieces.refits import Measured
+from feedscript.check.in_pieces.same_code import differing, own_code
+from feedscript.check.in_pieces.work import landed, work
 from feedscript.check.sample import sample
 from feedscript.plan.expect.draws import landings
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.shipped import shipped_programs
+from tests.check.in_pieces.measured import few_balls
+from tests.launcher.tuning.synthetic import profile_named
 
 
 @pytest.fixture(scope="module")
@@ -40,7 +55,7 @@ class Shuffled:
         self.random = random.Random(seed)
         self.pieces: list[Piece] = []
 
-    def answers(self, asked: Iterable[tuple[Case, Piece]]) -> Iterator[Answer]:
+    def answers(self, asked: Iterable[tuple[AnyCase, Piece]]) -> Iterator[Answer]:
         wishes = list(enumerate(asked))
         self.random.shuffle(wishes)
         found = {}
@@ -85,9 +100,41 @@ def test_a_case_read_back_is_the_same_plan_on_the_same_launchers():
         verdict = check_program(path)
         assert verdict.facts is not None, path
         again = case_of(Case(verdict.facts).data)
+        assert isinstance(again, Case)
         assert again.facts.plan == verdict.facts.plan
         assert again.facts.profiles == verdict.facts.profiles
         assert again.data == Case(verdict.facts).data
+
+
+def test_measured_balls_read_back_are_the_same():
+    case, _ = few_balls()
+    again = case_of(case.data)
+    assert isinstance(again, Measured)
+    assert again.data == case.data
+    assert np.array_equal(again.shots.seen, case.shots.seen, equal_nan=True)
+    assert (again.base, again.tuned, again.values) == (case.base, case.tuned, case.values)
+
+
+def test_far_workers_in_any_order_fit_what_one_process_fits(monkeypatch):
+    monkeypatch.setattr(fitting, "REFITS", 2)
+    case, found = few_balls()
+    workers = Shuffled(2)
+    assert bootstrap(case, found, 5, 4, workers) == bootstrap(case, found, 5, 4)
+    assert len(workers.pieces) == 3
+
+
+def test_far_workers_in_any_order_judge_what_one_process_judges(tmp_path):
+    ship = shipped_programs()
+    programs = {name: ship[name] for name in ("tuesday-two", "library/cut_it_off")}
+    programs["nobody"] = tmp_path / "nobody.feed"
+    profiles = {name: profile_named(name) for name in ("garage", "turning-head")}
+    rows = on_launchers.verdicts(programs, profiles, workers=Shuffled(3))
+    assert rows == on_launchers.verdicts(programs, profiles)
+
+
+def test_a_case_has_no_pieces_of_another_kind(facts):
+    with pytest.raises(TypeError, match="a Case has no RefitsPiece"):
+        work(Case(facts), RefitsPiece(1, 0, 1))
 
 
 def test_landings_in_pieces_are_those_of_the_whole(facts):
@@ -111,7 +158,10 @@ def test_a_worker_that_is_not_the_same_refuses_every_piece(facts):
 
 
 def test_what_is_no_case_is_not_believed():
-    for data in (b"{}", b"not JSON", b'{"plan": 1, "profiles": []}'):
+    measured = json.loads(few_balls()[0].data)
+    spoilt = [json.dumps(measured | one).encode() for one in ({"seen": ""}, {"model": "ours"})]
+    plan = b'{"type": "plan", "plan": 1, "profiles": []}'
+    for data in (b"{}", b"not JSON", plan, *spoilt):
         with pytest.raises(msgspec.DecodeError):
             case_of(data)
 

@@ -1,4 +1,4 @@
-"""Pieces drawn by a Dask cluster: another machine's, or the cores of this one.
+"""Pieces of work done by a Dask cluster: another machine's, or the cores of this one.
 
 What travels is data: cases as JSON, pieces and answers as MessagePack, and the names of the two
 functions in ``at_worker``. What the cluster itself must be trusted with, stands in SECURITY.md.
@@ -21,11 +21,11 @@ from urllib.parse import urlsplit
 
 import msgspec
 
-from feedscript.check.draws import at_worker, cluster_pages, same_code
-from feedscript.check.draws.at_worker import Refused, said_in
-from feedscript.check.draws.case import Case
-from feedscript.check.draws.pieces import Answer, Piece
-from feedscript.check.draws.same_code import differing, own_code
+from feedscript.check.in_pieces import at_worker, cluster_pages, same_code
+from feedscript.check.in_pieces.at_worker import Refused, said_in
+from feedscript.check.in_pieces.cases import AnyCase
+from feedscript.check.in_pieces.pieces import Answer, Piece
+from feedscript.check.in_pieces.same_code import differing, own_code
 from feedscript.diagnostics import FeedscriptError
 
 LOCAL = "local"
@@ -78,16 +78,16 @@ def cluster(wanted: Wanted) -> Iterator[OnCluster]:
 
 
 class OnCluster:
-    """The cluster's workers draw; where one dies, another does its pieces again."""
+    """The cluster's workers; where one dies, another does its pieces again."""
 
     def __init__(self, client: Any, address: str) -> None:
         self._client, self._address = client, address
         self._name = f"feedscript-{uuid.uuid4().hex}"
-        self._cases: dict[int, tuple[Case, Any]] = {}
+        self._cases: dict[int, tuple[AnyCase, Any]] = {}
         self._asked = 0
 
-    def answers(self, asked: Iterable[tuple[Case, Piece]]) -> Iterator[Answer]:
-        """In the order asked for. Whoever stops reading takes back what nobody has drawn yet."""
+    def answers(self, asked: Iterable[tuple[AnyCase, Piece]]) -> Iterator[Answer]:
+        """In the order asked for. Whoever stops reading takes back what nobody has begun."""
         coming = iter(asked)
         waiting = deque(self._sent(case, piece) for case, piece in islice(coming, AHEAD))
         try:
@@ -99,13 +99,13 @@ class OnCluster:
         finally:
             self._client.cancel(list(waiting), force=True)
 
-    def _sent(self, case: Case, piece: Piece) -> Any:
+    def _sent(self, case: AnyCase, piece: Piece) -> Any:
         self._asked += 1
         wish = msgspec.msgpack.encode(at_worker.Asked(own_code(), piece))
         key = f"{self._name}-{self._asked}"
         return self._client.submit(at_worker.done, self._held(case), wish, key=key, pure=False)
 
-    def _held(self, case: Case) -> Any:
+    def _held(self, case: AnyCase) -> Any:
         """The case in the cluster, sent once."""
         if id(case) not in self._cases:
             key = f"{self._name}-case-{len(self._cases)}"
@@ -133,8 +133,8 @@ class OnCluster:
             except Exception as trouble:
                 raise FeedscriptError(
                     cluster_pages.WORK_FAILED.report(
-                        f"a piece of the draws failed: {_words(trouble)}",
-                        help="look at the workers' logs, or draw without --cluster",
+                        f"a piece of the work failed: {_words(trouble)}",
+                        help="look at the workers' logs, or do it without --cluster",
                         device=self._address,
                     )
                 ) from trouble
@@ -148,7 +148,7 @@ def _words(trouble: BaseException) -> str:
 def _differs(who: str, what: str) -> FeedscriptError:
     return FeedscriptError(
         cluster_pages.OTHER_CODE.report(
-            f"{who} would draw other balls: {what}",
+            f"{who} would come to something else: {what}",
             help="install the same versions there, and start the workers again",
         )
     )
@@ -158,8 +158,8 @@ def _nobody(address: str, words: str) -> FeedscriptError:
     return FeedscriptError(
         cluster_pages.NOT_REACHED.report(
             f"{address}: {words}",
-            help="start `dask scheduler` and, on each machine that is to draw, "
-            "`dask worker --nthreads 1 --nworkers auto`, or draw without --cluster",
+            help="start `dask scheduler` and, on each machine that is to work, "
+            "`dask worker --nthreads 1 --nworkers auto`, or do it without --cluster",
             device=address,
         )
     )

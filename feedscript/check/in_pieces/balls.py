@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from feedscript.check.draws.case import Case
-from feedscript.check.draws.pieces import CHUNK, BallsAnswer, BallsPiece, Count
-from feedscript.check.draws.places import Drawn, Ground
+from feedscript.check.in_pieces.case import Case
+from feedscript.check.in_pieces.pieces import CHUNK, BallsAnswer, BallsPiece, Count
+from feedscript.check.in_pieces.places import Drawn, Ground
 from feedscript.court.lines import COURTS
 from feedscript.flight.launches import Launches
 from feedscript.flight.motion.flights import fly

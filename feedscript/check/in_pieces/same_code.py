@@ -1,19 +1,19 @@
-"""Whether two processes draw the same balls to the last bit: what all of it depends on."""
+"""Whether two processes come to the same to the last bit: what all of it depends on."""
 
 from __future__ import annotations
 
 import hashlib
 import platform
 from functools import cache
-from importlib.metadata import version
+from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
 import numpy as np
 
 import feedscript
 
-#: Whose results are in a drawn ball, beside feedscript itself.
-_LIBRARIES = ("msgspec", "numpy", "shapely")
+#: Whose results are in what a piece comes to, beside feedscript itself.
+_LIBRARIES = ("msgspec", "numpy", "shapely", "scipy")
 
 
 @cache
@@ -22,10 +22,17 @@ def own_code() -> dict[str, str]:
     return {
         "feedscript": f"{feedscript.__version__} {_sources()[:16]}",
         "Python": f"{platform.python_implementation()} {platform.python_version()}",
-        **{name: version(name) for name in _LIBRARIES},
+        **{name: _version(name) for name in _LIBRARIES},
         "machine": platform.machine(),
         "arithmetic": _arithmetic()[:16],
     }
+
+
+def _version(library: str) -> str:
+    try:
+        return version(library)
+    except PackageNotFoundError:  # only tuning needs scipy
+        return "none"
 
 
 def _sources() -> str:

@@ -1,4 +1,4 @@
-"""What all pieces of one command are drawn from: a plan and its launchers, as data."""
+"""What all balls and runs of one command are drawn from: a plan and its launchers, as data."""
 
 from __future__ import annotations
 
@@ -7,21 +7,21 @@ from functools import cached_property
 
 import msgspec
 
-from feedscript.check.draws.places import Places
+from feedscript.check.in_pieces.places import Places
 from feedscript.launcher.profile.model import Profile
 from feedscript.plan.model import Plan
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.tongues.text import plain
 
 
-class _Sent(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+class CaseData(msgspec.Struct, frozen=True, forbid_unknown_fields=True, tag="plan"):
+    """The case as it travels."""
+
     plan: Plan
     profiles: tuple[Profile, ...]
 
-
-#: Made at import, where one thread is alone: msgspec works a type out at its first use, and the
-#: interpreter crashes where two threads do so at the same time.
-_DECODER = msgspec.json.Decoder(_Sent)
+    def case(self) -> Case:
+        return Case(PlanFacts(self.plan, self.profiles))
 
 
 class Case(msgspec.Struct, frozen=True, dict=True, eq=False):
@@ -32,7 +32,7 @@ class Case(msgspec.Struct, frozen=True, dict=True, eq=False):
     @cached_property
     def data(self) -> bytes:
         """The case as JSON: keys sorted, every float in full; read back, it is equal."""
-        sent = _Sent(self.facts.plan, self.facts.profiles)
+        sent = CaseData(self.facts.plan, self.facts.profiles)
         return msgspec.json.encode(sent, enc_hook=plain, order="sorted")
 
     @cached_property
@@ -44,9 +44,3 @@ class Case(msgspec.Struct, frozen=True, dict=True, eq=False):
     def least_gaps_s(self) -> Mapping[tuple[int | None, int], float]:
         """The certified pairs of consecutive feeds (None before the first), each with its gap."""
         return {(pair.before, pair.after): pair.least_gap_s for pair in self.facts.pairs}
-
-
-def case_of(data: bytes) -> Case:
-    """The case again from its data; ``msgspec.DecodeError`` where that is none."""
-    sent = _DECODER.decode(data)
-    return Case(PlanFacts(sent.plan, sent.profiles))

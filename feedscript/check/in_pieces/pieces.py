@@ -1,8 +1,10 @@
-"""Pieces of drawing, and what comes back of each: plain data on both ways."""
+"""Pieces of work, and what comes back of each: plain data on both ways."""
 
 from __future__ import annotations
 
 import msgspec
+
+from feedscript.launcher.profile.model import Profile
 
 #: Balls of one feed that are flown together; bounds the memory whatever is drawn. Even, so that
 #: normal numbers, which come in pairs, are cut between two pairs.
@@ -10,6 +12,8 @@ CHUNK = 20_000
 #: Balls of the runs that one piece draws: a second of work or less, after which a worker that was
 #: told to stop is free.
 RUN_BALLS = 10_000
+#: Refits of one piece: again a second of work or less.
+REFITS = 10
 
 
 class RunsPiece(msgspec.Struct, frozen=True, tag="runs"):
@@ -37,7 +41,23 @@ class LandingsPiece(msgspec.Struct, frozen=True, tag="landings"):
     balls: int
 
 
-Piece = RunsPiece | BallsPiece | LandingsPiece
+class RefitsPiece(msgspec.Struct, frozen=True, tag="refits"):
+    """A launcher's factors fitted again, each time to other balls of those that were measured: the
+    refits number ``first`` to ``first + refits - 1``."""
+
+    seed: int
+    first: int
+    refits: int
+
+
+class LauncherPiece(msgspec.Struct, frozen=True, tag="launcher"):
+    """A program judged with this profile for every launcher that it names."""
+
+    name: str
+    profile: Profile
+
+
+Piece = RunsPiece | BallsPiece | LandingsPiece | RefitsPiece | LauncherPiece
 
 
 class Surprise(msgspec.Struct, frozen=True):
@@ -71,4 +91,17 @@ class LandingsAnswer(msgspec.Struct, frozen=True, tag="landings"):
     y_m: bytes
 
 
-Answer = RunsAnswer | BallsAnswer | LandingsAnswer
+class RefitsAnswer(msgspec.Struct, frozen=True, tag="refits"):
+    """The factors of each refit, in the order of the fit's."""
+
+    values: tuple[tuple[float, ...], ...]
+
+
+class LauncherAnswer(msgspec.Struct, frozen=True, tag="launcher"):
+    """Whether the program may be played, and each kind of error with its first message."""
+
+    ok: bool
+    errors: tuple[tuple[str, str], ...]
+
+
+Answer = RunsAnswer | BallsAnswer | LandingsAnswer | RefitsAnswer | LauncherAnswer

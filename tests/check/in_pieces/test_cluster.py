@@ -16,20 +16,25 @@ from distributed import LocalCluster, Nanny
 from distributed.security import Security
 from distributed.utils import _offload_executor
 
+from feedscript.check import bootstrap as fitting
+from feedscript.check import on_launchers, testing
 from feedscript.check import sample as sampling
-from feedscript.check import testing
+from feedscript.check.bootstrap import bootstrap
 from feedscript.check.check_program import check_program
-from feedscript.check.draws import cluster as on_cluster
-from feedscript.check.draws import cluster_pages
-from feedscript.check.draws.case import Case
-from feedscript.check.draws.cluster import Certificates, OnCluster, Wanted, cluster
-from feedscript.check.draws.pieces import RunsPiece
-from feedscript.check.draws.same_code import own_code
+from feedscript.check.in_pieces import cluster as on_cluster
+from feedscript.check.in_pieces import cluster_pages
+from feedscript.check.in_pieces.case import Case
+from feedscript.check.in_pieces.cluster import Certificates, OnCluster, Wanted, cluster
+from feedscript.check.in_pieces.pieces import LauncherPiece, RefitsPiece, RunsPiece
+from feedscript.check.in_pieces.refits import Measured
+from feedscript.check.in_pieces.same_code import own_code
 from feedscript.check.sample import sample
 from feedscript.cli import verbs
 from feedscript.diagnostics import FeedscriptError
+from feedscript.launcher.tuning.fit import Fit
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.shipped import shipped_programs
+from tests.check.in_pieces.measured import few_balls
 
 LESSON = """feedscript 1
 title "Two feeds"
@@ -77,6 +82,11 @@ def facts() -> PlanFacts:
     return found
 
 
+@pytest.fixture(scope="module")
+def measured() -> tuple[Measured, Fit]:
+    return few_balls()
+
+
 @pytest.fixture
 def lesson(tmp_path: Path) -> str:
     path = tmp_path / "lesson.feed"
@@ -103,22 +113,43 @@ def told(*words: str) -> tuple[int, str]:
     return done.exit_code, done.output
 
 
-@pytest.mark.parametrize("command", [("check", "--sample", "40"), ("test", "--draws", "1101")])
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("check", "--sample", "40", "--draw-seed", "3", "LESSON"),
+        ("test", "--draws", "1101", "--draw-seed", "3", "LESSON"),
+        ("playable", "LESSON", "library/depth_cross", "nobody", "--launcher", "garage"),
+    ],
+)
 def test_the_cluster_says_what_this_process_says(command, lesson, there, monkeypatch):
     monkeypatch.setattr(testing, "CHUNK", 500)
-    words = [*command, "--draw-seed", "3", "--format", "json", lesson]
+    words = [lesson if word == "LESSON" else word for word in (*command, "--format", "json")]
     alone = told(*words)
     assert json.loads(alone[1])
     assert told(*words, *options(there)) == alone
+
+
+def test_a_fit_is_made_anew_there_as_here(measured, workers, monkeypatch):
+    monkeypatch.setattr(fitting, "REFITS", 2)
+    case, found = measured
+    assert bootstrap(case, found, 6, 3, workers) == bootstrap(case, found, 6, 3)
 
 
 def waiting(dask_scheduler) -> list[str]:
     return [key for key in dask_scheduler.tasks if "-case-" not in key and "feedscript" in key]
 
 
-def test_who_stops_reading_takes_the_rest_back_from_the_workers(facts, workers):
-    case = Case(facts)
-    asked = repeat((case, RunsPiece(1, 3)))
+@pytest.mark.parametrize("kind", ["runs", "refits", "launcher"])
+def test_who_stops_reading_takes_the_rest_back_from_the_workers(
+    kind, facts, measured, lesson, workers
+):
+    if kind == "runs":
+        asked = repeat((Case(facts), RunsPiece(1, 3)))
+    elif kind == "refits":
+        asked = repeat((measured[0], RefitsPiece(1, 0, 1)))
+    else:
+        texts = on_launchers._texts(Path(lesson), None)
+        asked = repeat((texts, LauncherPiece("garage", facts.profiles[0])))
     with closing(workers.answers(asked)) as answers:
         next(answers)
         while len(workers._client.run_on_scheduler(waiting)) <= 10:
@@ -138,7 +169,7 @@ def test_a_worker_with_other_code_is_refused_by_name(there, monkeypatch):
 def test_a_worker_that_joins_later_with_other_code_is_refused_too(facts, workers, monkeypatch):
     other = own_code() | {"feedscript": "0.0"}
     monkeypatch.setattr(on_cluster, "own_code", lambda: other)
-    with pytest.raises(FeedscriptError, match="draw other balls") as refused:
+    with pytest.raises(FeedscriptError, match="come to something else") as refused:
         next(workers.answers([(Case(facts), RunsPiece(1, 1))]))
     assert refused.value.diagnostic.slug == "cluster-differs"
 

@@ -1,4 +1,4 @@
-"""What may keep a cluster from drawing."""
+"""What may keep a cluster from its work."""
 
 from __future__ import annotations
 
@@ -8,10 +8,10 @@ from feedscript.diagnostics import Diagnostic, Page
 
 NO_CLUSTER = Page(
     slug="needs-cluster",
-    title="Drawing on a cluster needs the extra `cluster`",
+    title="Working on a cluster needs the extra `cluster`",
     why=(
-        "Balls are drawn on many machines by Dask, which not everybody wants to install; it comes "
-        "with the extra `cluster`. Without `--cluster` this machine draws the same balls alone."
+        "Work is shared among many machines by Dask, which not everybody wants to install; it "
+        "comes with the extra `cluster`. Without `--cluster` this machine does the same alone."
     ),
 )
 
@@ -19,8 +19,8 @@ NOT_REACHED = Page(
     slug="cluster-not-reached",
     title="The cluster does not answer, or nobody works there",
     why=(
-        "A cluster is a scheduler and at least one worker that has joined it. Nothing was drawn, "
-        "or not all of it, so nothing is said of it."
+        "A cluster is a scheduler and at least one worker that has joined it. Nothing was done "
+        "there, or not all of it, so nothing is said of it."
     ),
 )
 
@@ -39,10 +39,11 @@ OTHER_CODE = Page(
     slug="cluster-differs",
     title="A worker is not the same as here",
     why=(
-        "The balls are the same whoever draws them. That holds only where everything that counts "
-        "is the same: feedscript's own code, Python, numpy, shapely and msgspec, the kind of "
-        "machine, and what its sine, power and logarithm come to in the last bit. One worker that "
-        "differs in any of it would make a result that nobody can have again, so all is refused."
+        "The result is the same whoever works it out. That holds only where everything that "
+        "counts is the same: feedscript's own code, Python, numpy, shapely, scipy and msgspec, the "
+        "kind of machine, and what its sine, power and logarithm come to in the last bit. One "
+        "worker that differs in any of it would make a result that nobody can have again, so all "
+        "is refused."
     ),
 )
 
@@ -51,7 +52,7 @@ WORK_FAILED = Page(
     title="A piece of the work failed on the cluster",
     why=(
         "A piece that a dying worker had is given to another. One that fails otherwise, or that "
-        "took several workers with it, would fail again; nothing is said of a part of the draws."
+        "took several workers with it, would fail again; nothing is said of a part of the work."
     ),
 )
 
@@ -66,5 +67,5 @@ def what_is_missing() -> Diagnostic | None:
     return NO_CLUSTER.report(
         f"--cluster needs {' and '.join(missing)}, which {'is' if len(missing) == 1 else 'are'} "
         "not installed",
-        help="pip install 'feedscript[cluster]', or draw without --cluster",
+        help="pip install 'feedscript[cluster]', or do it without --cluster",
     )

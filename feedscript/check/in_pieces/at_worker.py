@@ -8,21 +8,21 @@ from collections import OrderedDict
 
 import msgspec
 
-from feedscript.check.draws.case import Case, case_of
-from feedscript.check.draws.pieces import Answer, Piece
-from feedscript.check.draws.same_code import differing, own_code
-from feedscript.check.draws.work import work
+from feedscript.check.in_pieces.cases import AnyCase, case_of
+from feedscript.check.in_pieces.pieces import Answer, Piece
+from feedscript.check.in_pieces.same_code import differing, own_code
+from feedscript.check.in_pieces.work import work
 
 
 class Asked(msgspec.Struct, frozen=True):
-    """One piece, by whom it may be drawn."""
+    """One piece, and by whom it may be done."""
 
     code: dict[str, str]  # of the process that asks
     piece: Piece
 
 
 class Refused(msgspec.Struct, frozen=True, tag="refused"):
-    """This worker would draw other balls, since so much is not the same there."""
+    """This worker would come to something else, since so much is not the same there."""
 
     differs: str
 
@@ -35,7 +35,7 @@ _SAID: msgspec.msgpack.Decoder[Said] = msgspec.msgpack.Decoder(Said)
 #: A worker may have several threads; what is kept of a case is for one at a time.
 _ALONE = threading.Lock()
 _MOST_CASES = 4
-_cases: OrderedDict[bytes, Case] = OrderedDict()
+_cases: OrderedDict[bytes, AnyCase] = OrderedDict()
 
 
 def held(data: bytes) -> bytes:
@@ -57,7 +57,7 @@ def said_in(data: bytes) -> Said:
     return _SAID.decode(data)
 
 
-def _case(data: bytes) -> Case:
+def _case(data: bytes) -> AnyCase:
     """The case, with what earlier pieces have worked out of it."""
     key = hashlib.sha256(data).digest()
     if key not in _cases:

@@ -8,8 +8,8 @@ from collections.abc import Iterator
 
 import msgspec
 
-from feedscript.check.draws.case import Case
-from feedscript.check.draws.pieces import RunsAnswer, RunsPiece, Surprise
+from feedscript.check.in_pieces.case import Case
+from feedscript.check.in_pieces.pieces import RunsAnswer, RunsPiece, Surprise
 from feedscript.plan.interpreter.actions import Action, Ask, PickUp, Reply, SendBall, WatchSpeed
 from feedscript.plan.interpreter.chance import Chance, stream
 from feedscript.plan.interpreter.runs import any_stands, run_through
