@@ -53,6 +53,7 @@ MEASURED = "landings that a person has measured"
 FILM = "a film of a court; tests/cli/after/test_watch.py makes one"
 PARTS = "its records part, so it ends with 1; tests/bench/test_compare.py does the like"
 JOURNAL = "a lesson of this program in the journal; tests/bench/test_compare.py keeps one"
+FORTY = "forty rehearsals; tests/bench/trials plays them"
 FIRMWARE = "tests/firmware builds and runs the same goal"
 #: Commands that a test cannot carry out, and what they need.
 NEEDS = {
@@ -63,6 +64,7 @@ NEEDS = {
     "feedscript court-side two-corners.feed --on serial:/dev/ttyUSB0 --court-network": LAUNCHER,
     "feedscript compare monday-one --rehearsal --fault jam=3": PARTS,
     "feedscript compare monday-one --lesson 12": JOURNAL,
+    "feedscript withstand monday-one": FORTY,
     "feedscript compare monday-one --capture link.capture": LAUNCHER,
     "feedscript compare monday-one --landings landings.csv": MEASURED,
     "feedscript look-over": PORTS,

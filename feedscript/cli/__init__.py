@@ -30,6 +30,7 @@ COMMANDS: dict[str, str] = {
     "rehearse": "feedscript.cli.prove.rehearse:command",
     "test": "feedscript.cli.prove.test:command",
     "playable": "feedscript.cli.prove.playable:command",
+    "withstand": "feedscript.cli.prove.withstand:command",
     "compare": "feedscript.cli.prove.compare:command",
     "baseline": "feedscript.cli.prove.baseline:command",
     "season": "feedscript.cli.prove.season:command",

@@ -183,6 +183,22 @@ fault_option: Option = click.option(
     metavar="NAME=NUMBER,…",
     help="What goes wrong at the simulated launcher, such as lost=0.02,jam=7,ppm=40.",
 )
+
+
+def faults_option(otherwise: str) -> Option:
+    """``--faults FILE``: named faults, passed on as ``faults_file``."""
+    words = f"Named faults, a TOML file; {otherwise}."
+    return click.option("--faults", "faults_file", type=FILE, help=words)
+
+
+named_option: Option = click.option(
+    "--named", multiple=True, metavar="NAME", help="Only the named fault of this name."
+)
+strict_option: Option = click.option(
+    "--strict",
+    is_flag=True,
+    help="Nothing is let pass that was not decided: what is skipped, empty or says nothing fails.",
+)
 player_option: Option = click.option(
     "--player", help="Only this player's balls, and nobody else's name."
 )

@@ -20,6 +20,7 @@ import msgspec
 from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
+from feedscript.launcher.trials.trial import Trial
 
 ENTRY_POINT_GROUP = "feedscript.launchers"
 
@@ -291,6 +292,7 @@ class ConnectOptions(msgspec.Struct, frozen=True, kw_only=True):
     left_before: int = 0  # highest feed id of it that the launcher itself reported as left
     seed: int = 0  # for the stand-in's scatter
     faults: tuple[str, ...] = ()  # for the stand-in: what shall go wrong
+    trials: tuple[Trial, ...] = ()  # for it too: named faults, those of this launcher
     capture: Path | None = None  # copy every byte of the link to this file
     key: bytes | None = None  # shared key of a paired launcher
 

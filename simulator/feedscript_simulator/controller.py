@@ -10,7 +10,7 @@ from msgspec import Struct
 
 import feedscript
 from feedscript_simulator.event_book import EventBook
-from feedscript_simulator.feeder import Departure
+from feedscript_simulator.feeder import SOUND_BALL, Befallen, Departure
 from feedscript_simulator.machine import Machine
 from feedscript_simulator.plant import Plant, Rates
 from feedscript_simulator.stored import Stored
@@ -35,6 +35,7 @@ class Make(Struct, frozen=True):
     rates: Rates
     hopper: int
     jams_at: frozenset[int] = frozenset()
+    befalls: Callable[[], Befallen] = lambda: SOUND_BALL  # what befalls each ball
     cable: bool = True  # a wire that a person plugged in needs no key
     has_switch: bool = True
     clock_ppm: float = 0.0  # how much faster than true its clock runs
@@ -91,6 +92,7 @@ class Controller:
             depart=self.depart,
             hopper=make.hopper,
             jams_at=make.jams_at,
+            befalls=make.befalls,
         )
         self.machine.now_ms = float(make.clock_start_ms)
         self.seal, self.keyed, self.nonce = None, False, None
@@ -104,6 +106,11 @@ class Controller:
         run_ms = (now_s - self.powered_s) * 1000 * (1 + self.make.clock_ppm * 1e-6)
         return self.make.clock_start_ms + run_ms
 
+    def host_s(self, device_ms: float) -> float:
+        """The moment of the host's clock at which the launcher's own stands so."""
+        run_ms = device_ms - self.make.clock_start_ms
+        return self.powered_s + run_ms / 1000 / (1 + self.make.clock_ppm * 1e-6)
+
     def absolute_ms(self, ms: int) -> float:
         """A moment of the wire (modulo 2^32) near now."""
         now = self.machine.now_ms
@@ -114,9 +121,8 @@ class Controller:
         wake_ms = self.machine.next_wake_ms()
         if wake_ms is None:
             return None
-        run_ms = (wake_ms - self.make.clock_start_ms) / (1 + self.make.clock_ppm * 1e-6)
         # A microsecond more, so that rounding never makes the moment seem still to come.
-        return self.powered_s + run_ms / 1000 + 1e-6
+        return self.host_s(wake_ms) + 1e-6
 
     def advance(self, now_s: float) -> None:
         """Let everything happen that is due."""

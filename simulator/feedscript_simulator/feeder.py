@@ -32,12 +32,26 @@ class Departure(Struct, frozen=True):
     pose_cdeg: tuple[int, int, int]
 
 
+class Befallen(Struct, frozen=True):
+    """What befalls one ball on its way out. ``speed``: of the drives, against what they say."""
+
+    jams: bool = False
+    unseen: bool = False
+    twice: bool = False
+    late_ms: float = 0.0
+    speed: float = 1.0
+
+
+SOUND_BALL = Befallen()
+
+
 class _Opening(Struct):
     """A feed whose gate is open. ``passes_ms`` is None where no ball comes."""
 
     feed: QueuedFeed
     opened_ms: float
     passes_ms: float | None
+    befallen: Befallen
     cut_ms: float | None = None
     cut_reason: Reason = Reason.NONE
 
@@ -53,6 +67,7 @@ class Feeder(Struct):
     depart: Callable[[Departure], None]
     hopper: int
     jams_at: frozenset[int] = frozenset()  # which balls, counted from 1, jam
+    befalls: Callable[[], Befallen] = lambda: SOUND_BALL  # asked of every ball
     queue: deque[QueuedFeed] = field(default_factory=deque)
     opening: _Opening | None = None
     opened_for_ms: float | None = None  # when the newest ball whose gate opened was to leave
@@ -114,8 +129,10 @@ class Feeder(Struct):
     def _open(self, feed: QueuedFeed, now_ms: float) -> None:
         self.openings += 1
         self.opened_for_ms = feed.leave_ms
-        comes = self.hopper > 0 and self.openings not in self.jams_at
-        self.opening = _Opening(feed, now_ms, now_ms + self.lead_ms if comes else None)
+        befallen = self.befalls()
+        comes = self.hopper > 0 and self.openings not in self.jams_at and not befallen.jams
+        passes_ms = now_ms + self.lead_ms + befallen.late_ms
+        self.opening = _Opening(feed, now_ms, passes_ms if comes else None, befallen)
 
     def _shut(self, opening: _Opening) -> None:
         """A ball that has not yet passed the gate stays in."""
@@ -133,9 +150,13 @@ class Feeder(Struct):
 
     def _finish(self, opening: _Opening, now_ms: float) -> None:
         self.opening = None
-        feed_id = opening.feed.feed_id
+        feed_id, befallen = opening.feed.feed_id, opening.befallen
+        if opening.passes_ms is not None and befallen.unseen:
+            self._comes_out(feed_id, now_ms, befallen.speed)
+            opening.passes_ms, self.opening = None, opening  # the gate still waits for it
+            return
         if opening.passes_ms is not None:
-            self._left(feed_id, now_ms)
+            self._left(feed_id, now_ms, befallen)
         else:
             cut = opening.cut_ms is not None
             reason = opening.cut_reason if cut else Reason.FAULT
@@ -145,12 +166,19 @@ class Feeder(Struct):
                 self.fault(FaultKind.JAM if self.hopper > 0 else FaultKind.EMPTY, 0)
         self._turn_to_head(now_ms)
 
-    def _left(self, feed_id: int, now_ms: float) -> None:
-        self.hopper -= 1
-        drives, pose = self.plant.measured(now_ms), self.plant.pose(now_ms)
+    def _left(self, feed_id: int, now_ms: float, befallen: Befallen) -> None:
         self.memory.end(feed_id, Outcome(FeedLetter.LEFT, ms=now_ms))
-        self.depart(Departure(feed_id, now_ms, drives, pose))
+        self._comes_out(feed_id, now_ms, befallen.speed)
         self.report("LEFT", feed_id)
+        if befallen.twice:
+            self._comes_out(0, now_ms, befallen.speed)
+            self.fault(FaultKind.STRAY_BALL, 0)
+
+    def _comes_out(self, feed_id: int, now_ms: float, speed: float) -> None:
+        """The ball itself, seen or not; feed 0 is nobody's."""
+        self.hopper -= 1
+        first, second, third = (round(drive * speed) for drive in self.plant.measured(now_ms))
+        self.depart(Departure(feed_id, now_ms, (first, second, third), self.plant.pose(now_ms)))
         self.plant.ball_passed(now_ms)
 
     def _miss(self, feed: QueuedFeed, reason: Reason) -> None:

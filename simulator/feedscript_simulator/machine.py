@@ -7,7 +7,14 @@ from collections.abc import Callable
 from feedscript_drivers.wire.protocol import STATES, Code, FaultKind, Number, Reason, Times
 
 from feedscript.launcher.port import LauncherState
-from feedscript_simulator.feeder import QUEUE_PLACES, Departure, Feeder, QueuedFeed
+from feedscript_simulator.feeder import (
+    QUEUE_PLACES,
+    SOUND_BALL,
+    Befallen,
+    Departure,
+    Feeder,
+    QueuedFeed,
+)
 from feedscript_simulator.memory import FeedMemory
 from feedscript_simulator.plant import Fields, Plant
 from feedscript_simulator.refusal import Refusal, check_feed, check_setting
@@ -33,6 +40,7 @@ class Machine:
         depart: Callable[[Departure], None],
         hopper: int,
         jams_at: frozenset[int] = frozenset(),
+        befalls: Callable[[], Befallen] = lambda: SOUND_BALL,
     ) -> None:
         self.stored = stored
         self.plant = plant
@@ -48,6 +56,7 @@ class Machine:
             depart=lambda departure: self.depart(departure),
             hopper=hopper,
             jams_at=jams_at,
+            befalls=befalls,
         )
         self.state = S.SAFE
         self.reason = Reason.POWER_UP

@@ -19,6 +19,7 @@ from feedscript.host.endings import endings
 from feedscript.host.keyboard import typed
 from feedscript.launcher.port import LauncherError, LauncherState
 from feedscript.launcher.profile.model import Profile
+from feedscript.launcher.trials.trial import Trial
 from feedscript_simulator.balls import Balls
 from feedscript_simulator.faults import UNKNOWN_FAULT, LineFaults, read_faults
 from feedscript_simulator.links.on_tcp import on_tcp
@@ -53,6 +54,7 @@ class StandInOptions(Struct, frozen=True):
     seed: int = 0
     arms_by_itself: bool = False
     faults: tuple[str, ...] = ()
+    trials: tuple[Trial, ...] = ()  # named faults; those of coach and players are the host's
     as_json: bool = False
 
 
@@ -76,6 +78,7 @@ async def _serve(options: StandInOptions, say: Callable[[str], None]) -> None:
         options.profile,
         seed=options.seed,
         faults=faults,
+        trials=options.trials,
         powered_s=anyio.current_time(),
         arms_by_itself=options.arms_by_itself,
         cable=cable,

@@ -61,6 +61,13 @@ lesson { show speed of deep }
 expect { balls <= 5 }
 """
 
+FAULTS = """[[fault]]
+name = "nobody arms"
+where = "person"
+what = "never-arms"
+expect = ["no ball after"]
+"""
+
 #: When Ctrl-C comes.
 GOES_ON_S = 1.5
 
@@ -89,6 +96,7 @@ def main() -> None:
     folder = Path(sys.argv[1])
     os.chdir(folder)
     (folder / "tiny.feed").write_text(TINY, encoding="utf-8")
+    (folder / "faults.toml").write_text(FAULTS, encoding="utf-8")
     (folder / "mapped.toml").write_text("", encoding="utf-8")
     (folder / "film.mp4").write_bytes(b"no film")
     with windows():

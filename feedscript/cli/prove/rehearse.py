@@ -21,11 +21,13 @@ from feedscript.cli.options import (
     seed_option,
 )
 from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, refuse
+from feedscript.cli.prove.named_faults import striking_options
 from feedscript.diagnostics import FeedscriptError
 from feedscript.launcher.port import LauncherError
 from feedscript.shipped import program_path
 
 if TYPE_CHECKING:
+    from feedscript.launcher.trials.trial import Trial
     from feedscript.session.rehearsal.rehearse import Rehearsal
 
 
@@ -51,6 +53,7 @@ if TYPE_CHECKING:
 )
 @results_option
 @fault_option
+@striking_options
 @journal_option("the rehearsal is written into it; without it, nowhere")
 @format_option
 def command(
@@ -63,6 +66,7 @@ def command(
     taps: str,
     results: str,
     faults: tuple[str, ...],
+    trials: tuple[Trial, ...],
     journal_path: Path | None,
     output_format: str,
 ) -> None:
@@ -77,6 +81,7 @@ def command(
     from feedscript.journal.store import open_journal
     from feedscript.session.operator.auto_operator import Taps
     from feedscript.session.rehearsal.rehearse import rehearse
+    from feedscript.session.rehearsal.tried import Tried
     from feedscript.terminal import rehearsal_report
 
     try:
@@ -92,6 +97,7 @@ def command(
                 watch=watch,
                 taps=Taps(taps),
                 results=results == "drawn",
+                tried=Tried(trials),
             )
     except LauncherError as failed:
         refuse(Exit.LAUNCHER, [failed.diagnostic], output_format)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -14,9 +15,13 @@ from feedscript.cli.options import (
     scatter_seed_option,
 )
 from feedscript.cli.output import Exit, refuse, tell
+from feedscript.cli.prove.named_faults import striking_options
 from feedscript.cli.setting_up.link import profile_at
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
+
+if TYPE_CHECKING:
+    from feedscript.launcher.trials.trial import Trial
 
 
 @click.command("stand-in")
@@ -38,6 +43,7 @@ from feedscript.launcher.tools import tool
     "asked for. Without this, type `a` and Enter here: the person at the launcher is you.",
 )
 @fault_option
+@striking_options
 @format_option
 def command(
     on_pty: bool,
@@ -47,6 +53,7 @@ def command(
     scatter_seed: int,
     arms_by_itself: bool,
     faults: tuple[str, ...],
+    trials: tuple[Trial, ...],
     output_format: str,
 ) -> None:
     """Be a launcher: wheels with inertia, a hopper, a watchdog, and balls that fly by the model.
@@ -66,6 +73,7 @@ def command(
             seed=scatter_seed,
             arms_by_itself=arms_by_itself,
             faults=faults,
+            trials=trials,
             as_json=output_format == "json",
         )
         tool("stand-in")(options, tell)

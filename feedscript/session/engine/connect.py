@@ -14,6 +14,8 @@ from feedscript.journal.store import Journal
 from feedscript.launcher.discovery import driver_for
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
 from feedscript.launcher.profile.model import Profile
+from feedscript.launcher.trials.meaning import BY_THE_COURT
+from feedscript.launcher.trials.trial import Trial
 from feedscript.plan.model import Plan
 from feedscript.session.engine.engine import Engine
 from feedscript.session.engine.guards import LAUNCHERS_DIFFER, CertifiedFences, Fences
@@ -28,6 +30,7 @@ class Links(msgspec.Struct, frozen=True, kw_only=True):
     capture: Path | None = None
     seed: int = 0
     faults: tuple[str, ...] = ()
+    trials: tuple[Trial, ...] = ()
     key: bytes | None = None
 
 
@@ -95,11 +98,17 @@ async def _open(
             left_before=left_before[number] if left_before else 0,
             seed=links.seed + number,
             faults=links.faults,
+            trials=_at(links.trials, number),
             capture=_numbered(links.capture, number),
             key=links.key,
         )
         ports.append(await stack.enter_async_context(connect(address.rest, options)))
     return ports
+
+
+def _at(trials: tuple[Trial, ...], number: int) -> tuple[Trial, ...]:
+    """The named faults of one launcher; what people on court do reaches all of them."""
+    return tuple(one for one in trials if one.launcher == number + 1 or one.what in BY_THE_COURT)
 
 
 def _numbered(capture: Path | None, number: int) -> Path | None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from enum import StrEnum
 
+import anyio
 import msgspec
 
 from feedscript.session.operator.commands import Command, SimpleCommand
@@ -54,18 +55,23 @@ class AutoOperator(msgspec.Struct, eq=False):
     """Says yes to whatever a lesson waits for, until it ends.
 
     Trouble is fixed so many times (``fixes``; a ball in question is said not to have left), and
-    then the lesson is quit. With None trouble is left to somebody else.
+    then the lesson is quit. With None trouble is left to somebody else. ``looks_s``: so long this
+    person looks at trouble first.
     """
 
     lesson: Controller
     watch: Callable[[LessonView], None] = lambda _: None
     fixes: int | None = None
     taps: Taps | None = Taps.SOON
+    looks_s: float = 0.0
     by: str = "script"
 
     async def operate(self) -> None:
         async for view in self.lesson.views():
             self.watch(view)
+            if self.looks_s and fixes(view) is not None:
+                await anyio.sleep(self.looks_s)
+                view = self.lesson.view
             command = says(view, self.taps) or self._fix(view)
             if command is not None:
                 await self.lesson.command(command, by=self.by)

@@ -1,3 +1,3 @@
 """A whole lesson on the simulated launcher."""
 
-__all__ = ["late", "rehearse", "said"]
+__all__ = ["late", "rehearse", "said", "tried"]

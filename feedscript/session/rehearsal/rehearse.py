@@ -17,6 +17,7 @@ from feedscript.journal.queries import balls_of
 from feedscript.journal.store import Journal, open_journal
 from feedscript.launcher.port import Outcome, SeesBalls
 from feedscript.launcher.profile.model import Profile
+from feedscript.launcher.trials.far_end import Seen
 from feedscript.plan.model import Plan
 from feedscript.session.engine.connect import Links, connect_lesson
 from feedscript.session.engine.engine import Ending, Engine
@@ -24,9 +25,10 @@ from feedscript.session.engine.start import Setting
 from feedscript.session.operator.auto_operator import AutoOperator, Taps
 from feedscript.session.operator.view import LessonView
 from feedscript.session.rehearsal.landings import Landed, land_all
-from feedscript.session.rehearsal.late import Late, comes_late
+from feedscript.session.rehearsal.late import Late
 from feedscript.session.rehearsal.results import record_drawn
 from feedscript.session.rehearsal.said import Said, said_in
+from feedscript.session.rehearsal.tried import NOTHING_TRIED, Tried, play_people, seen_by
 
 
 class Rehearsed(msgspec.Struct, frozen=True, kw_only=True):
@@ -55,6 +57,8 @@ class Rehearsal(msgspec.Struct, frozen=True):
     lesson_s: float
     took_s: float
     taps: Taps = Taps.SOON  # what the coach did about balls on request
+    seen: tuple[tuple[Seen, ...], ...] = ()  # by each launcher itself
+    acts: tuple[Seen, ...] = ()  # named faults that were people's, when they struck
 
 
 #: So often the simulated coach sets the stand-in up again, or goes on, after trouble.
@@ -81,37 +85,43 @@ def rehearse(
     taps: Taps = Taps.SOON,
     results: bool = False,
     late: Late | None = None,
+    tried: Tried = NOTHING_TRIED,
 ) -> Rehearsal:
     """Rehearse a certified plan. Raises LauncherError for faults the stand-in does not know.
 
     ``taps``: how the simulated coach asks for balls on request. ``results``: whether drawn players'
-    results are recorded. ``late``: a player who comes when the lesson has begun.
+    results are recorded. ``late``: a player who comes when the lesson has begun. ``tried``: named
+    faults.
     """
-    links = Links(urls=("sim:",) * len(plan.launchers), seed=seed, faults=faults)
+    links = Links(
+        urls=("sim:",) * len(plan.launchers), seed=seed, faults=faults, trials=tried.trials
+    )
     book = journal or open_journal(None)
     began_s = time.monotonic()
     setting = Setting(source=source, rehearsal=True, wall_utc_s=time.time())
+    acts: list[Seen] = []
 
     async def conduct() -> Conducted:
         async with connect_lesson(plan, profiles, links, book, setting) as engine:
             async with anyio.create_task_group() as tasks:
-                tasks.start_soon(AutoOperator(engine, watch=watch, fixes=FIXES, taps=taps).operate)
-                if late is not None:
-                    tasks.start_soon(comes_late, engine, late)
+                coach = AutoOperator(engine, watch, FIXES, taps, tried.looks_s)
+                tasks.start_soon(coach.operate)
+                play_people(tasks, engine, late, tried, acts)
                 if results:
                     tasks.start_soon(record_drawn, engine, seed)
                 if real_time:
                     tasks.start_soon(_keep_showing, engine, watch)
                 ending = await engine.run(SEEN_BY_S if results else 0.0)
                 tasks.cancel_scope.cancel()
-            return ending, engine, _landings(plan, engine)
+            return ending, engine, _landings(plan, engine), seen_by(engine)
 
-    ending, engine, landings = _run(conduct, real_time=real_time)
+    ending, engine, landings, seen = _run(conduct, real_time=real_time)
     balls = _balls(plan, book, engine.lesson.session_id, landings)
     said = said_in(book, engine.lesson.session_id)
     if journal is None:
         book.close()
-    return Rehearsal(ending, balls, said, _length_s(balls), time.monotonic() - began_s, taps)
+    took_s = time.monotonic() - began_s
+    return Rehearsal(ending, balls, said, _length_s(balls), took_s, taps, seen, tuple(acts))
 
 
 async def _keep_showing(engine: Engine, watch: Watch) -> None:
@@ -121,7 +131,7 @@ async def _keep_showing(engine: Engine, watch: Watch) -> None:
         watch(engine.view)
 
 
-Conducted = tuple[Ending, Engine, dict[int, Landed]]
+Conducted = tuple[Ending, Engine, dict[int, Landed], tuple[tuple[Seen, ...], ...]]
 
 
 def _run(conduct: Callable[[], Awaitable[Conducted]], *, real_time: bool) -> Conducted:

@@ -17,6 +17,7 @@ from feedscript_drivers.wire.trust import Trust
 from feedscript_drivers.wire.wire_launcher import WireLauncher, open_launcher
 
 from feedscript.launcher.port import ConnectOptions, LauncherPort, MouthThrow
+from feedscript.launcher.trials.far_end import Seen
 from feedscript.override import override
 from feedscript_simulator.balls import Balls
 from feedscript_simulator.faults import Faults, LineFaults, read_faults
@@ -84,13 +85,20 @@ class SimLauncher(WireLauncher):
         balls = Balls(self.balls_of.profile, self.balls_of.seed)
         return balls.throws(self.stand_in.departures)
 
+    def seen(self) -> tuple[Seen, ...]:
+        return self.stand_in.seen()
+
 
 @contextlib.asynccontextmanager
 async def connect(_address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
     """A stand-in made from the profile, armed by a simulated person. ``sim:`` has no address."""
     faults = read_faults(options.faults)
     stand_in = build(
-        options.profile, seed=options.seed, faults=faults, powered_s=anyio.current_time()
+        options.profile,
+        seed=options.seed,
+        faults=faults,
+        trials=options.trials,
+        powered_s=anyio.current_time(),
     )
     async with (
         attach(stand_in, faults) as wire,
