@@ -108,6 +108,21 @@ def profile_path(name: str) -> Path:
     return shipped_profiles().get(name.removesuffix(".toml") + ".toml", path)
 
 
+def shipped_mappings() -> dict[str, Path]:
+    """The shipped descriptions of devices that speak a language of their own, by name."""
+    folder = shipped_folder() / "launchers" / "mapped"
+    return {path.stem: path for path in sorted(folder.glob("*.toml"))}
+
+
+def mapping_path(name: str) -> Path:
+    """The mapping a person means: a file, or failing that a shipped one by its name, as in
+    :func:`profile_path`."""
+    path = Path(name)
+    if os.path.lexists(path):
+        return path
+    return shipped_mappings().get(name.removeprefix("mapped/").removesuffix(".toml"), path)
+
+
 #: A longer file is no profile.
 MOST_PROFILE_BYTES = 100_000
 

@@ -16,6 +16,7 @@ from feedscript.own_library import library_folder, own_programs, own_seasons
 from feedscript.shipped import (
     club_profile,
     profile_path,
+    shipped_mappings,
     shipped_profiles,
     shipped_programs,
     shipped_seasons,
@@ -65,6 +66,8 @@ def _profiles() -> list[str]:
 
 PROGRAM = Name(_programs)
 SEASON = Name(_seasons)
+MAPPING = Name(shipped_mappings)
+MAPPING_OFFERED = Name(shipped_mappings, or_file=False)
 PROFILE = Name(_profiles, or_file=False)
 OFFERED = Name(lambda: [*_programs(), *_seasons()], or_file=False)
 PROGRAM_OR_SEASON = Name(lambda: [*_programs(), *_seasons()])

@@ -43,7 +43,7 @@ OPTIONS = {
     "--color": ("choice", "Colours; auto"),
     "--code": ("text", "The code that the club gave"),
     "--compare": ("flag", "Do these landings still fit"),
-    "--copy": ("text", "Copy this pro"),
+    "--copy": ("text", "Copy this "),
     "--court": ("choice", "Whose lines are on the ground"),
     "--court-network": ("flag", "Serve the page on the network"),
     "--cues": ("choice", "What a .vtt file marks"),

@@ -37,6 +37,7 @@ LINES: dict[str, tuple[int, ...]] = {
     "jog --on serial:COM99": (3,),
     "board-check --on serial:COM99": (3,),
     "mapped keys": (0,),
+    "mapped examples": (0,),
     "mapped schema": (0,),
     "mapped check mapped.toml": (1,),
     "stand-in --pty": (3,),

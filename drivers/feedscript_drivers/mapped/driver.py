@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import AsyncIterator
-from pathlib import Path
 
 import anyio
 from anyio.abc import ByteStream
 
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort, StopCategory
+from feedscript.shipped import mapping_path
 from feedscript_drivers.mapped.description.keys import Mapping
 from feedscript_drivers.mapped.description.read import read_mapping
 from feedscript_drivers.mapped.launcher import MappedLauncher
@@ -48,7 +48,7 @@ async def open_mapped(
 async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
     """Opens a mapped device."""
     file, scheme, url = _parts(address)
-    mapping = read_mapping(Path(file))
+    mapping = read_mapping(mapping_path(file))
     if (mapping.gatt is None) == (scheme == "ble"):
         raise _wrong(
             address,

@@ -2,23 +2,54 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 from pathlib import Path
 from typing import Any
 
 import click
 
-from feedscript.cli.options import format_option
-from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, refuse, tell
+from feedscript.cli.copied import copied
+from feedscript.cli.names import MAPPING, MAPPING_OFFERED
+from feedscript.cli.options import FOLDER, format_option, out_option
+from feedscript.cli.output import Exit, answer, leave, print_diagnostics, print_json, refuse, tell
 from feedscript.diagnostics import as_json
 from feedscript.launcher.guarantees import WITHOUT
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
+from feedscript.shipped import mapping_path, shipped_mappings
 
 
 @click.group("mapped")
 def command() -> None:
     """Describe a launcher that speaks a language of its own: its keys, and checking the file."""
+
+
+@command.command()
+@click.option(
+    "--copy", "name", type=MAPPING_OFFERED, help="Copy this example into a folder, to change it."
+)
+@out_option("the folder to copy into; without it, this one.", kind=FOLDER)
+@format_option
+def examples(name: str | None, out: Path | None, output_format: str) -> None:
+    """List the mappings that come with feedscript, all of invented devices, or copy one."""
+    known = shipped_mappings()
+    if name is not None:
+        if name not in known:
+            raise click.UsageError(f"no example is called {name!r}; there are: {', '.join(known)}")
+        target = copied(known[name], out or Path())
+        tell(f"copied to {target}; change it, then: feedscript mapped check {target}")
+        return
+    plain = [{"name": one, "file": str(path), "about": _about(path)} for one, path in known.items()]
+    width = max(map(len, known))
+    rows = [f"{one['name']:<{width}}  {one['about']}" for one in plain]
+    answer(output_format, {"mappings": plain}, "\n".join(rows))
+
+
+def _about(path: Path) -> str:
+    """What the comment at its head begins with: a file's own first sentence."""
+    words = itertools.takewhile(lambda line: line.startswith("#"), path.open(encoding="utf-8"))
+    return " ".join(line.lstrip("# ").rstrip() for line in words).partition(". ")[0].rstrip(".")
 
 
 @command.command()
@@ -44,10 +75,12 @@ def schema(output_format: str) -> None:
 
 
 @command.command()
-@click.argument("file", type=click.Path(path_type=Path))
+@click.argument("name", type=MAPPING, metavar="FILE")
 @format_option
-def check(file: Path, output_format: str) -> None:
-    """Find every mistake in a mapping FILE, and say what its device cannot promise."""
+def check(name: str, output_format: str) -> None:
+    """Find every mistake in a mapping FILE, or one of the examples by its name, and say what its
+    device cannot promise."""
+    file = mapping_path(name)
     reading = _offered("read-mapping", output_format)(file)
     fine = reading.mapping is not None
     lacks = _offered("mapping-lacks", output_format)(reading.mapping) if fine else ()

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 
 import click
 
+from feedscript.cli.copied import copied
 from feedscript.cli.names import PROFILE
 from feedscript.cli.options import FOLDER, format_option, out_option
 from feedscript.cli.output import Exit, answer, leave, tell
@@ -51,9 +51,5 @@ def _copy(name: str, folder: Path) -> None:
     if source not in shipped_profiles().values():
         known = ", ".join(path.stem for path in shipped_profiles().values())
         raise click.UsageError(f"no profile is called {name!r}; there are: {known}")
-    target = folder / source.name
-    if target.exists():
-        raise click.UsageError(f"{target} exists and is left as it is; name another folder: -o")
-    folder.mkdir(parents=True, exist_ok=True)
-    shutil.copyfile(source, target)
+    target = copied(source, folder)
     tell(f"copied to {target}; put in what you have measured, then: --launcher {target}")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -11,6 +10,7 @@ import click
 
 from feedscript import club_library
 from feedscript.check.catalogue import Entry, Wanted, catalogue, matching
+from feedscript.cli.copied import copied, free
 from feedscript.cli.names import OFFERED
 from feedscript.cli.options import FOLDER, format_option, library_option, out_option
 from feedscript.cli.output import answer, tell
@@ -140,9 +140,7 @@ def _copy(programs: dict[str, Path], name: str, folder: Path) -> None:
     if source is None:
         known = ", ".join(programs)
         raise click.UsageError(f"no program is called {name!r}; there are: {known}")
-    target = _free(folder / source.name)
-    shutil.copyfile(source, target)
-    tell(f"copied to {target}")
+    tell(f"copied to {copied(source, folder)}")
 
 
 def _copy_from_club(name: str, folder: Path) -> None:
@@ -153,13 +151,6 @@ def _copy_from_club(name: str, folder: Path) -> None:
     except club_library.LibraryError as why:
         raise click.UsageError(f"{name}: {why}") from None
     ending = "" if club_library.is_profile(short) else ".feed"
-    target = _free(folder / f"{short}{ending}")
+    target = free(folder / f"{short}{ending}")
     target.write_bytes(raw)
     tell(f"copied to {target}")
-
-
-def _free(target: Path) -> Path:
-    if target.exists():
-        raise click.UsageError(f"{target} exists and is left as it is; name another folder: -o")
-    target.parent.mkdir(parents=True, exist_ok=True)
-    return target

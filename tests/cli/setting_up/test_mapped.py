@@ -13,7 +13,7 @@ from click.testing import CliRunner, Result
 
 from feedscript.cli import verbs
 from feedscript.cli.setting_up import mapped
-from feedscript.shipped import shipped_folder
+from feedscript.shipped import shipped_folder, shipped_mappings
 
 GOOD = shipped_folder() / "launchers" / "mapped" / "chatty-lines.toml"
 PROJECT = tomllib.loads((Path(__file__).parents[3] / "pyproject.toml").read_text("utf-8"))
@@ -55,6 +55,21 @@ def test_every_mistake_is_told_with_its_place_and_what_is_allowed(tmp_path: Path
     said = json.loads(told("check", str(file), "--format", "json").stdout)
     assert [one["slug"] for one in said["diagnostics"]] == ["mapping-file"] * 2
     assert all(one["line"] for one in said["diagnostics"])
+
+
+def test_an_example_is_known_by_its_name_and_copied_once(tmp_path: Path) -> None:
+    listed = told("examples").stdout.splitlines()
+    assert [line.split()[0] for line in listed] == sorted(shipped_mappings())
+    assert all("invented device" in line for line in listed)
+    assert told("check", "chatty-lines").stdout == told("check", str(GOOD)).stdout
+    assert told("examples", "--copy", "chatty-lines", "-o", str(tmp_path)).exit_code == 0
+    copy = tmp_path / "chatty-lines.toml"
+    assert copy.read_bytes() == GOOD.read_bytes()
+    copy.write_text("mine", "utf-8")
+    again = told("examples", "--copy", "chatty-lines", "-o", str(tmp_path))
+    assert (again.exit_code, copy.read_text("utf-8")) == (2, "mine")
+    strange = told("examples", "--copy", "nobodys")
+    assert "no example is called 'nobodys'; there are: asked-only, " in strange.stderr
 
 
 def test_keys_and_schema_are_printed() -> None:

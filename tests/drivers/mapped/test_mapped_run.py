@@ -47,7 +47,7 @@ def device(name: str, answer_s: float) -> Iterator[tuple[str, subprocess.Popen[s
     try:
         assert process.stdout is not None
         port = json.loads(process.stdout.readline())["port"]
-        yield f"mapped:{shipped_folder()}/launchers/mapped/{name}.toml@serial:{port}", process
+        yield f"mapped:{name}@serial:{port}", process
     finally:
         process.kill()
         process.communicate()
