@@ -10,12 +10,15 @@ import asyncio
 import json
 import logging
 import re
+import shlex
+import tomllib
 from collections import Counter
 from html.parser import HTMLParser
 from pathlib import Path
 from urllib.parse import unquote
 
 import pytest
+import yaml
 from markdown_it import MarkdownIt
 from mkdocs.commands.build import build
 from mkdocs.config import load_config
@@ -24,6 +27,7 @@ from feedscript.cli import COMMANDS
 from feedscript.safety.rules import RULES
 from tests.conftest import ROOT
 from tests.console.browser import chromium
+from tests.test_pages import parsed
 
 COUNTED = ("h1", "h2", "h3", "h4", "li", "pre", "table", "tr")
 
@@ -155,6 +159,29 @@ def test_what_python_can_use_has_its_place(read: dict[Path, Read], site: Path) -
     told = (ROOT / "feedscript" / "api" / "__init__.py").read_text("utf-8")
     listed = re.findall(r'^    "(\w+)",$', told, re.M)
     assert {name.lower() for name in listed} <= read[site / "reference/python.html"].anchors
+
+
+def blocks(language: str) -> list[str]:
+    """What the site's own pages have in this language."""
+    pages = sorted((ROOT / "shared" / "guide").rglob("*.md"))
+    fence = rf"^```{language}\n(.*?)^```$"
+    return [b for one in pages for b in re.findall(fence, one.read_text("utf-8"), re.M | re.S)]
+
+
+def test_the_job_for_a_ci_runs_commands_that_there_are() -> None:
+    (job,) = (yaml.safe_load(block) for block in blocks("yaml"))
+    lines = [step["run"] for step in job["jobs"]["lessons"]["steps"] if "run" in step]
+    assert len(lines) == 4
+    for line in lines[1:]:
+        parsed(shlex.split(line)[1:])
+
+
+def test_an_editors_lines_start_the_server() -> None:
+    read = [tomllib.loads(block) for block in blocks("toml")]
+    (helix,) = (one for one in read if "language-server" in one)
+    server = helix["language-server"]["feedscript"]
+    assert server == {"command": "feedscript", "args": ["language-server"]}
+    assert "language-server" in COMMANDS
 
 
 def test_search_finds_a_word_in_a_site_that_was_opened_as_a_file(site: Path) -> None:

@@ -54,6 +54,8 @@ FILM = "a film of a court; tests/cli/after/test_watch.py makes one"
 PARTS = "its records part, so it ends with 1; tests/bench/test_compare.py does the like"
 JOURNAL = "a lesson of this program in the journal; tests/bench/test_compare.py keeps one"
 FORTY = "forty rehearsals; tests/bench/trials plays them"
+SERVER = "a club's server; tests/club has servers, and courts that join them"
+INSTALLED = "downloading; tests/test_wheel.py installs the wheel"
 FIRMWARE = "tests/firmware builds and runs the same goal"
 #: Commands that a test cannot carry out, and what they need.
 NEEDS = {
@@ -110,7 +112,17 @@ NEEDS = {
     "make -C drivers/firmware misra": FIRMWARE,
     "make -C drivers/firmware fuzz": FIRMWARE,
     "make -C drivers/firmware fuzz-launcher": FIRMWARE,
-    "pip install 'feedscript[desk]'": "downloading; tests/test_wheel.py installs the wheel",
+    "feedscript court-side first.feed --on sim: --court-network": PERSON,
+    "feedscript run two.feed --on serial:/dev/ttyUSB0 --on serial:/dev/ttyUSB1": LAUNCHER,
+    "feedscript compare lessons/corners.feed --rehearsal --fault jam=3": PARTS,
+    "feedscript club serve --bind 0.0.0.0:8420 --name club.example"
+    " --tls-certificate club.pem --tls-key club.key": SERVER,
+    "feedscript club join https://club.example:8420 --as 'Court 2'": SERVER,
+    "make club": SERVER,
+    "pip install feedscript": INSTALLED,
+    "pip install 'feedscript[desk]'": INSTALLED,
+    "pip install 'feedscript[club]'": INSTALLED,
+    "pip install 'feedscript[video,tune]'": INSTALLED,
     "python3 -m venv .venv": "minutes of downloading; `make lock` installs from the lock",
     ".venv/bin/python -m pip install --require-hashes -r requirements-dev.txt": "the same",
     ".venv/bin/python -m pip install --no-deps --no-build-isolation --editable .": "the same",
@@ -147,8 +159,9 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def save_what_is_to_be_saved(page: str, folder: Path) -> None:
-    saved = r"Save this as `([\w.-]+)`:\n\n```[a-z]*\n(.*?)^```$"
+    saved = r"Save this as `([\w./-]+)`:\n\n```[a-z]*\n(.*?)^```$"
     for name, content in re.findall(saved, text_of(page), re.M | re.S):
+        (folder / name).parent.mkdir(exist_ok=True)
         (folder / name).write_text(content, encoding="utf-8")
 
 
@@ -251,7 +264,7 @@ def test_modules_and_files_in_sentences_are_there() -> None:
 
 def test_every_block_says_what_it_is_written_in() -> None:
     known = {"sh", "text", "toml", "ebnf", "feedscript", "feedscript items", "feedscript steps"}
-    known |= {"feedscript feed", "python"}
+    known |= {"feedscript feed", "python", "yaml", "lua", "vim", "elisp"}
     for page in PAGES:
         openings = re.findall(r"^```(.*)$", text_of(page), re.M)[::2]
         assert set(openings) <= known, page

@@ -91,10 +91,10 @@ async def take_all() -> dict[Picture, bytes]:
     return found
 
 
-def written(png: bytes) -> bytes:
+def written(png: bytes, of: str) -> bytes:
     """The picture with what it was taken of, and no bigger than it needs to be."""
     about = PngImagePlugin.PngInfo()
-    about.add_text(TAKEN_OF, taken_of())
+    about.add_text(TAKEN_OF, of)
     file = io.BytesIO()
     few = Image.open(io.BytesIO(png)).convert("RGB").quantize(256, dither=Image.Dither.NONE)
     few.save(file, "PNG", pnginfo=about, optimize=True)
@@ -104,4 +104,4 @@ def written(png: bytes) -> bytes:
 if __name__ == "__main__":
     FOLDER.mkdir(exist_ok=True)
     for picture, png in asyncio.run(take_all()).items():
-        picture.path.write_bytes(written(png))
+        picture.path.write_bytes(written(png, taken_of()))
