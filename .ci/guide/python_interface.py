@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import inspect
 import re
+from collections.abc import Iterator
 from typing import Any
 
 from feedscript import api
 
+#: A call of more characters has a line for each argument.
+LONGEST = 72
 _ABOUT = """# From Python
 
 `from feedscript import api` is all there is; what is named here keeps its meaning within a version.
@@ -24,12 +27,22 @@ def python_page() -> str:
 
 
 def _function(name: str, one: Any) -> str:
-    given = [_argument(each) for each in inspect.signature(one).parameters.values()]
-    if any(" " not in each for each in given):
-        raise ValueError(f"{name} has an argument without its type")
-    typed = ", ".join(given)
-    answer = str(inspect.signature(one).return_annotation).strip("'")
-    return f"### {name}\n\n```python\n{name}({typed}) -> {answer}\n```\n\n{_words(one)}"
+    signature = inspect.signature(one)
+    answer = str(signature.return_annotation).strip("'")
+    given = list(_arguments(signature))
+    call = f"{name}({', '.join(given)}) -> {answer}"
+    if len(call) > LONGEST:
+        call = "\n".join([f"{name}(", *(f"    {each}," for each in given), f") -> {answer}"])
+    return f"### {name}\n\n```python\n{call}\n```\n\n{_words(one)}"
+
+
+def _arguments(signature: inspect.Signature) -> Iterator[str]:
+    by_name = False
+    for one in signature.parameters.values():
+        if one.kind is inspect.Parameter.KEYWORD_ONLY and not by_name:
+            by_name = True
+            yield "*"
+        yield _argument(one)
 
 
 def _argument(one: inspect.Parameter) -> str:
@@ -38,7 +51,8 @@ def _argument(one: inspect.Parameter) -> str:
     if one.default is inspect.Parameter.empty:
         return f"{one.name}: {kind}"
     plain = isinstance(one.default, (str, int, float, tuple, type(None)))
-    return f"{one.name}: {kind} = {one.default if plain else f'{type(one.default).__name__}()'!s}"
+    default = repr(one.default) if plain else f"{type(one.default).__name__}()"
+    return f"{one.name}: {kind} = {default}"
 
 
 def _record(name: str, one: Any) -> str:
