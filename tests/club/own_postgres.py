@@ -36,6 +36,23 @@ def start_again(server: Postgres) -> None:
     raise AssertionError("PostgreSQL does not start again")
 
 
+def start_recovering(server: Postgres) -> None:
+    """As after a crash, for as long as one likes: it is there, replays its log and lets nobody in,
+    until :func:`end_recovery`."""
+    data = server.folder / "data"
+    signal_file = data / "standby.signal"
+    signal_file.touch()
+    shutil.chown(signal_file, data.owner(), data.group())
+    options = f"-c listen_addresses='' -c unix_socket_directories='{server.folder}'"
+    log = str(server.folder / "log")
+    as_standby = f"{options} -c hot_standby=off"
+    server._run("pg_ctl", "-D", str(data), "-W", "-l", log, "-o", as_standby, "start")
+
+
+def end_recovery(server: Postgres) -> None:
+    server._run("pg_ctl", "-D", str(server.folder / "data"), "-W", "promote")
+
+
 def fill_disk(server: Postgres, for_s: float) -> None:
     """Nothing more goes onto its disk for a while. It may give up then: somebody frees the disk
     and starts it again."""

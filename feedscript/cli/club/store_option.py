@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from feedscript.cli.options import Option
-from feedscript.cli.output import Exit, refuse
+from feedscript.cli.output import Exit, refuse, tell
 from feedscript.diagnostics import FeedscriptError
 
 if TYPE_CHECKING:
@@ -32,6 +32,11 @@ def opened(address: str | None, output_format: str) -> Store:
     from feedscript.club.store.store import default_address, open_store
 
     try:
-        return open_store(address or default_address())
+        return open_store(address or default_address(), _waiting)
     except FeedscriptError as failed:
         refuse(Exit.USAGE, (failed.diagnostic,), output_format)
+
+
+def _waiting(name: str, most_s: float) -> None:
+    words = f"{name} is there and lets nobody in yet: it starts, or recovers from a crash"
+    tell(f"{words}. Waiting for it, at most {most_s:.0f} s; Ctrl-C ends that.", error=True)

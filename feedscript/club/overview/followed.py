@@ -127,7 +127,9 @@ def _after(lesson: Followed, one: Event, received_s: float) -> Followed | None:
             troubles = (*lesson.troubles, Trouble(one.utc_s, event.message))
             return replace(lesson, troubles=troubles)
         case e.Resumed():
-            return replace(lesson, launchers=tuple(LauncherNow() for _ in lesson.launchers))
+            # As at its court: what is in the hoppers is told anew once somebody has set up again.
+            launchers = tuple(LauncherNow() for _ in lesson.launchers)
+            return replace(lesson, launchers=launchers, loaded_after=0)
         case e.Commanded() if event.act in ("stop", "emergency-stop"):
             return replace(lesson, stop_received_s=received_s)
     return lesson

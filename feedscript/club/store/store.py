@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
@@ -15,11 +15,17 @@ from sqlalchemy import Connection, Engine, text
 from sqlalchemy.exc import SQLAlchemyError
 
 from feedscript.club.refusals import STORE_UNUSABLE
+from feedscript.club.store import library_tables, live_tables, log_tables, program_tables
 from feedscript.club.store.bell import EVENTS_CHANNEL, STOPS_CHANNEL, Bell, PostgresBell
 from feedscript.club.store.engine import READING, make_engine
 from feedscript.club.store.migrate import migrate
+from feedscript.club.store.people import tables as people_tables
+from feedscript.club.store.recovering import wait_until_it_lets_in
 from feedscript.club.store.tables import METADATA
 from feedscript.diagnostics import FeedscriptError
+
+#: Whoever goes over all tables, to forget or to sweep, goes over these, whatever else is imported.
+ALL_TABLES = (library_tables, live_tables, log_tables, people_tables, program_tables)
 
 
 class Store:
@@ -88,17 +94,22 @@ def default_address() -> str:
     return f"sqlite:///{folder / 'club.sqlite'}"
 
 
-def open_store(address: str | Path) -> Store:
+def open_store(
+    address: str | Path, waiting: Callable[[str, float], None] = lambda _name, _most_s: None
+) -> Store:
     """Open the store at ``sqlite:///FILE``, ``postgresql://...`` or a file's path; its tables are
-    made, or brought to this version.
+    made, or brought to this version. A PostgreSQL that is about to let people in is waited for;
+    ``waiting`` is told so, with its name and for how long at most.
 
     Raises FeedscriptError when it is no store, is newer than this version, or cannot be written.
     """
     address = f"sqlite:///{address}" if isinstance(address, Path) else address
     with reported(""):
         engine = make_engine(address)
+    name = engine.url.render_as_string(hide_password=True)
     try:
-        with reported(engine.url.render_as_string(hide_password=True)):
+        with reported(name):
+            wait_until_it_lets_in(engine, lambda most_s: waiting(name, most_s))
             migrate(engine)
     except BaseException:
         engine.dispose()

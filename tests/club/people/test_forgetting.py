@@ -194,6 +194,27 @@ def test_odd_names_are_text_and_break_nothing(store: Store, on_postgres: Store, 
         assert len(known) == (0 if len(odd) > 80 or odd == "\x00" else 1)
 
 
+@pytest.mark.parametrize("name", ["Al", "Ann Lee"])
+def test_a_name_that_fills_its_place_again_and_again_is_forgotten(
+    store: Store, on_postgres: Store, name: str
+) -> None:
+    """As long as a page and a court may make them, and longer with what stands for the name."""
+    full = " ".join([name] * 30)[:80].strip()
+    for one in (on_postgres, store):
+        head = person(one, "head", Role.HEAD_COACH)
+        court(one, full)
+        group(one, full, [name, f"{name} Quatermain"], head)
+        forgotten.forget(one, name, 20.0)
+        with one.reading() as connection:
+            (told,) = groups._read(connection)
+            courts = forgotten.not_heard(connection)
+        assert told.players == (f"{name} Quatermain",)
+        for told_name, room in ((told.name, 80), (courts[0], 200)):
+            assert told_name.startswith(f"{FORGOTTEN} {FORGOTTEN}")
+            assert len(told_name) <= room
+            assert name not in told_name
+
+
 def test_what_forgetting_left_in_the_file_without_sweeping_would_be_found(
     store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -4,22 +4,25 @@ from __future__ import annotations
 
 import sqlite3
 import stat
+import time
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from pathlib import Path
 
+import psycopg
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.runtime.migration import MigrationContext
 from sqlalchemy import text
 
-from feedscript.club.store import hosts
+from feedscript.club.store import hosts, recovering
 from feedscript.club.store.log import held, take_in
 from feedscript.club.store.store import Store, open_store
 from feedscript.club.store.tables import METADATA
 from feedscript.diagnostics import FeedscriptError
 from tests.club.conftest import BOTH, Postgres
 from tests.club.lessons import LESSON, court, part
+from tests.club.own_postgres import end_recovery, own_postgres, start_recovering
 
 
 def refused(address: str | Path) -> str:
@@ -122,3 +125,36 @@ def test_two_servers_that_start_at_once_make_one_store(postgres: Postgres) -> No
     with ThreadPoolExecutor(4) as pool:
         for store in pool.map(open_store, [address] * 4):
             store.close()
+
+
+def test_a_postgresql_that_recovers_is_waited_for_and_not_for_ever(monkeypatch) -> None:
+    monkeypatch.setattr(recovering, "ASK_S", 0.05)
+    told = []
+    with own_postgres() as server:
+        address = server.new_database()
+        with closing(open_store(address)) as store:
+            host = court(store).host
+        server.stop()
+        start_recovering(server)
+        until_there = time.monotonic() + 60
+        while not refused_for_now(address) and time.monotonic() < until_there:
+            time.sleep(0.05)
+        monkeypatch.setattr(recovering, "PATIENCE_S", 0.2)
+        assert "cannot be used" in refused(address)
+        monkeypatch.setattr(recovering, "PATIENCE_S", 60.0)
+
+        def waiting(name: str, most_s: float) -> None:
+            told.append((name.partition("@")[0], most_s))
+            end_recovery(server)
+
+        with closing(open_store(address, waiting)) as store, store.reading() as connection:
+            assert hosts.name_of(connection, host)
+    assert told == [(f"postgresql+psycopg://{server.user}", 60.0)]
+
+
+def refused_for_now(address: str) -> bool:
+    try:
+        psycopg.connect(address).close()
+    except psycopg.OperationalError as why:
+        return "not accepting connections" in str(why) or "starting up" in str(why)
+    return False

@@ -201,10 +201,17 @@ def _replace_everywhere(
         rows = connection.execute(select(*keys, *columns).execution_options(yield_per=500))
         for key, new in [one for row in rows for one in _changes(row, len(keys), replace, may)]:
             of_row = [column == value for column, value in zip(keys, key, strict=True)]
-            bare = {columns[at].name: value for at, value in new.items()}
+            bare = {columns[at].name: _that_fits(columns[at], value) for at, value in new.items()}
             connection.execute(update(table).where(*of_row).values(bare))
             changed[table.name] += 1
     return changed
+
+
+def _that_fits(column: Column[Any], told: str) -> str:
+    """What stands for the name is longer than many a name: PostgreSQL refuses what has no room, and
+    then nothing would be forgotten."""
+    assert isinstance(column.type, String)
+    return told[: column.type.length]
 
 
 def _texts(table: Table) -> Iterator[Column[Any]]:
