@@ -10,16 +10,20 @@ import time
 from collections.abc import Callable, Iterator
 from html import unescape
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import httpx
 import pytest
+from authlib.oidc.core import CodeIDToken
 from click.testing import CliRunner
 from starlette.testclient import TestClient
 
 from feedscript.cli import verbs
 from feedscript.club.library.signing import ClubKey
+from feedscript.club.people import oidc
 from feedscript.club.people.oidc import Oidc, Service, read_service
+from feedscript.club.people.pages import elsewhere
 from feedscript.club.people.pages.answers import Desk
 from feedscript.club.people.pages.elsewhere import COOKIE as OUR_COOKIE
 from feedscript.club.people.signing_in import COOKIE
@@ -169,6 +173,10 @@ def test_what_it_says_must_be_for_us_now_and_of_a_verified_address(
     assert not browser
 
 
+def _nothing(*_anything: object) -> None:
+    """A protection that is switched off."""
+
+
 def unsigned(claims: Claims) -> str:
     head = b64(json.dumps({"alg": "none"}).encode())
     return f"{head}.{b64(json.dumps(claims).encode())}."
@@ -210,6 +218,66 @@ def test_what_it_says_must_be_signed_by_it(
     }[forged]
     assert browser.signs_in().status_code == 403
     assert not browser
+
+
+def of_another_state(back: str) -> str:
+    """The service's answer, as if it belonged to something that was asked elsewhere."""
+    return re.sub("state=[^&]+", "state=another", back)
+
+
+def unseen(_written: str, *_keys: object, **_how: object) -> SimpleNamespace:
+    """What a token says, whoever signed it."""
+    head, claims = (
+        json.loads(base64.urlsafe_b64decode(part + "==")) for part in _written.split(".")[:2]
+    )
+    return SimpleNamespace(header=head, claims=claims)
+
+
+#: Each by a forgery that nothing else keeps out; and what is taken away to switch it off.
+PROTECTIONS: dict[str, tuple[Callable[[Claims], Claims], tuple[object, str, object]]] = {
+    "issuer": (
+        with_(iss="http://127.0.0.1:1"),
+        (CodeIDToken.registry_cls, "validate_iss", _nothing),
+    ),
+    "audience": (
+        with_(aud="another-club", azp=CLIENT),
+        (CodeIDToken.registry_cls, "validate_aud", _nothing),
+    ),
+    "party": (
+        with_(aud=[CLIENT, "another-club"], azp="another-club"),
+        (CodeIDToken, "validate_azp", _nothing),
+    ),
+    "expiry": (
+        lambda claims: {**claims, "exp": time.time() - 3600, "iat": time.time() - 7200},
+        (CodeIDToken.registry_cls, "validate_exp", _nothing),
+    ),
+    "not yet": (
+        lambda claims: {**claims, "nbf": time.time() + 3600},
+        (CodeIDToken.registry_cls, "validate_nbf", _nothing),
+    ),
+    "nonce": (with_(nonce="another"), (CodeIDToken, "validate_nonce", _nothing)),
+    "signature": (lambda claims: claims, (oidc, "jwt", SimpleNamespace(decode=unseen))),
+    "state": (
+        lambda claims: claims,
+        (elsewhere, "hmac", SimpleNamespace(compare_digest=lambda *_: True)),
+    ),
+}
+
+
+@pytest.mark.parametrize("name", PROTECTIONS)
+def test_each_protection_alone_keeps_its_forgery_out(
+    browser: Browser, service: Provider, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    """What opens nothing opens the door once this one protection is switched off."""
+    service.change, (where, what, off) = PROTECTIONS[name]
+    if name == "signature":
+        service.write = changed_behind(service)
+    way_back = of_another_state if name == "state" else str
+    assert browser.client.get(way_back(browser.goes())).status_code == 403
+    assert not browser
+    monkeypatch.setattr(where, what, off)
+    assert browser.client.get(way_back(browser.goes())).status_code == 200
+    assert browser
 
 
 def test_a_new_key_of_the_service_is_fetched_when_it_comes(
