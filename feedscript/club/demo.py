@@ -18,7 +18,7 @@ from feedscript.club.link.membership import Membership, keep_membership
 from feedscript.club.store import hosts
 from feedscript.club.store.store import Store
 from feedscript.club.who import Person, Role
-from feedscript.shipped import shipped_programs
+from feedscript.shipped import shipped_profiles, shipped_programs
 
 #: What each court plays; the last has joined and is never heard.
 COURTS = {
@@ -29,6 +29,8 @@ COURTS = {
 }
 #: What stands in its library: approved, approved and then withdrawn, and waiting to be looked at.
 TEXTS = ("library/depth_cross", "library/same_ball_ten_times", "library/short_deep")
+#: The profiles of the launchers that its courts play on, approved.
+PROFILES = ("garage.toml", "three-wheels.toml")
 #: How long a court rests between its lessons, and is given to end, s.
 REST_S, ENDS_S = 20.0, 5.0
 
@@ -37,7 +39,7 @@ _OTHER = Person(id="invented-2", name="Another invented coach", role=Role.COACH)
 
 
 def fill_library(store: Store, key: ClubKey) -> None:
-    """Three texts, as far as they have come."""
+    """Three texts, as far as they have come, and the launchers' profiles."""
     shelf = Shelf(store, key, time.time)
     programs = shipped_programs()
     made = [
@@ -47,6 +49,9 @@ def fill_library(store: Store, key: ClubKey) -> None:
     for sha256 in made[:2]:
         shelf.approve(sha256, "Invented.", _OTHER)
     shelf.withdraw(made[1], "Invented: too fast for the group it is meant for.", _OTHER)
+    for name in PROFILES:
+        text = shipped_profiles()[name].read_text("utf-8")
+        shelf.approve(shelf.add(name, text, "Invented.", _AUTHOR).sha256, "Invented.", _OTHER)
 
 
 def join_all(store: Store, folder: Path, url: str) -> dict[Path, str]:

@@ -6,12 +6,16 @@ import json
 import os
 import signal
 import subprocess
+import time
 from pathlib import Path
 
 import httpx
 import pytest
 
-from feedscript.club.demo import COURTS, fill_library, join_all
+from feedscript.check.check_program import check_program
+from feedscript.club.demo import COURTS, PROFILES, fill_library, join_all
+from feedscript.club.library.profiles import shelved
+from feedscript.club.library.shelf import Shelf
 from feedscript.club.library.signing import club_key
 from feedscript.club.link.membership import read_membership
 from feedscript.club.messages import STOP
@@ -19,6 +23,7 @@ from feedscript.club.store import library, presence
 from feedscript.club.store.hosts import host_of
 from feedscript.club.store.store import Store
 from feedscript.club_library import current, versions
+from feedscript.launcher.profile.model import profile_hash
 from feedscript.shipped import shipped_programs
 from tests.club.server.processes import FEEDSCRIPT, Served, come_in, next_of
 
@@ -33,10 +38,19 @@ def test_its_courts_have_joined_and_its_library_stands_as_far_as_it_has_come(
         member = read_membership(home / "config" / "feedscript" / "club.json")
         assert member is not None
         assert host_of(store, member.key) == member.host
-    fill_library(store, club_key(tmp_path / "library.key"))
+    key = club_key(tmp_path / "library.key")
+    fill_library(store, key)
     changes = library.changes(store)
-    assert [bool(one.withdrawn) for one in current(changes).values()] == [False, True]
-    assert len(versions(changes)) == 3
+    used = {name: not one.withdrawn for name, one in current(changes).items()}
+    assert used == {"depth_cross": True, "same_ball_ten_times": False} | dict.fromkeys(
+        PROFILES, True
+    )
+    assert len(versions(changes)) == 3 + len(PROFILES)
+    # Whatever its courts play on, the page of the launchers calls by the name it has there.
+    known = {one.profile_hash for one in shelved(Shelf(store, key, time.time))}
+    for name in playing.values():
+        verdict = check_program(shipped_programs()[name])
+        assert {profile_hash(one) for one in verdict.profiles} <= known, name
 
 
 @pytest.mark.long
