@@ -1,13 +1,15 @@
 """What a club's server bears: live news and STOP with many courts, on one process with PostgreSQL.
 
     python -m tests.benchmarks.club [--courts 200] [--seconds 60] [--stops 30] [--pages 3]
-                                    [--servers 1] [--speed 1]
+                                    [--servers 1] [--speed 1] [--flat]
 
 PostgreSQL is a real one in a temporary folder, as durable as it comes; each server is
 `feedscript club serve`, a process of its own; the courts are in another, shared among the servers,
 each with its socket and its sign of life twice a second, sending the events of a rehearsed lesson
 through the door that real courts use, in one request what happened at once. `--speed 15` lets the
-lessons run fifteen times as fast: four minutes are an hour of traffic then. One more court is real:
+lessons run fifteen times as fast: four minutes are an hour of traffic then (as many events as the
+lessons of an hour bring, as long as the server keeps up; what is in fact heard is printed). With
+`--flat` it fails where a server's memory still grows in the second half. One more court is real:
 a lesson with a stand-in launcher on a pseudo-terminal, in a process of its own, and the club's link
 beside it; whenever it is stopped, its coach goes on. Printed: events a second; from a court's
 sending an event to a page's having it (median, 99th percentile; the pages are at the last server);
@@ -57,7 +59,11 @@ from tests.club.server.processes import Served, next_of, serving
 
 REHEARSED = "thursday-juniors"
 #: How often it is looked at memory while time goes on.
-LOOKS = 8
+LOOKS = 16
+#: So much more memory at the end than half way through is taken for flat, MB: what an allocator
+#: keeps from one moment to the next. A server that kept the events it hears would grow by as many
+#: as it heard. Design value.
+FLAT_MB = 6.0
 LAST_WORDS = (StopState.STOPPED, StopState.NOTHING, StopState.LOST)
 
 
@@ -267,8 +273,17 @@ class Load:
             yield f"server {at + 1}: processor {100 * (now - before) / took_s:.0f} % of one"
             yield f"server {at + 1}: memory in MB, as time goes on: {memory}"
 
+    def grown_mb(self) -> list[float]:
+        """By how much each server's memory grew in the second half: the median of its last quarter
+        less that of the quarter before."""
+        quarter = LOOKS // 4
+        looks = np.array(self._mb)
+        last, before = looks[-quarter:], looks[-2 * quarter : -quarter]
+        return [float(one) for one in np.median(last, axis=0) - np.median(before, axis=0)]
 
-def measure(chosen: argparse.Namespace, folder: Path, address: str) -> None:
+
+def measure(chosen: argparse.Namespace, folder: Path, address: str) -> list[float]:
+    """Print what was measured; by how much each server's memory grew, in MB."""
     path = folder / "asked.json"
     with ExitStack() as stack:
         servers = [stack.enter_context(serving(address)) for _ in range(chosen.servers)]
@@ -287,7 +302,7 @@ def measure(chosen: argparse.Namespace, folder: Path, address: str) -> None:
         time.sleep(chosen.seconds / 4)
         stops = stop_times_ms(last, host, chosen.stops)
         time.sleep(max(0.0, chosen.seconds - (time.monotonic() - began)))
-        took_s, found = time.monotonic() - began, list(load.told())
+        took_s, found, grown_mb = time.monotonic() - began, list(load.told()), load.grown_mb()
         for page in pages:
             page.close()
     heard, late_ms = len(pages[0].late_ms), [late for page in pages for late in page.late_ms]
@@ -296,6 +311,8 @@ def measure(chosen: argparse.Namespace, folder: Path, address: str) -> None:
     print("  " + told("from a court to a page", late_ms))
     print("  " + told("STOP, page to launcher and back", stops))
     print("\n".join(f"  {one}" for one in found))
+    print(f"  grown in the second half, in MB: {', '.join(f'{one:.1f}' for one in grown_mb)}")
+    return grown_mb
 
 
 def main() -> None:
@@ -306,6 +323,7 @@ def main() -> None:
     parser.add_argument("--pages", type=int, default=3)
     parser.add_argument("--servers", type=int, default=1)
     parser.add_argument("--speed", type=float, default=1.0)
+    parser.add_argument("--flat", action="store_true")
     parser.add_argument("--as-courts", help=argparse.SUPPRESS)
     parser.add_argument("--as-real-court", nargs=3, help=argparse.SUPPRESS)
     chosen = parser.parse_args()
@@ -319,9 +337,11 @@ def main() -> None:
             server.start()
             try:
                 with tempfile.TemporaryDirectory() as own:
-                    measure(chosen, Path(own), server.new_database())
+                    grown_mb = measure(chosen, Path(own), server.new_database())
             finally:
                 server.stop("immediate")
+        if chosen.flat and max(grown_mb) > FLAT_MB:
+            sys.exit(f"the memory of a server grows: {max(grown_mb):.1f} MB in the second half")
 
 
 if __name__ == "__main__":
