@@ -67,6 +67,7 @@ NEEDS = {
     "feedscript compare monday-one --rehearsal --fault jam=3": PARTS,
     "feedscript compare monday-one --lesson 12": JOURNAL,
     "feedscript withstand monday-one": FORTY,
+    "feedscript touched . --with-faults --format json": FORTY,
     "feedscript compare monday-one --capture link.capture": LAUNCHER,
     "feedscript compare monday-one --landings landings.csv": MEASURED,
     "feedscript look-over": PORTS,

@@ -31,6 +31,7 @@ COMMANDS: dict[str, str] = {
     "test": "feedscript.cli.prove.test:command",
     "playable": "feedscript.cli.prove.playable:command",
     "withstand": "feedscript.cli.prove.withstand:command",
+    "touched": "feedscript.cli.prove.touched:command",
     "compare": "feedscript.cli.prove.compare:command",
     "baseline": "feedscript.cli.prove.baseline:command",
     "season": "feedscript.cli.prove.season:command",

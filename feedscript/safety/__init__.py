@@ -8,6 +8,7 @@ __all__ = [
     "declared",
     "examples",
     "of_one_ball",
+    "rules",
     "set_up",
     "so_soon",
 ]

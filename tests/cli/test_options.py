@@ -74,6 +74,7 @@ OPTIONS = {
         "profile",
         "The launcher's profile, a file, club/NAME or a shipped one by its name; ",
     ),
+    "--least": ("integer range", "Exit 1 where less than this share"),
     "--lesson": ("integer", "The lesson of this number"),
     "--library": ("directory", "The folder of your own library"),
     "--library-key": ("file", "The key that signs the club's library"),
@@ -146,6 +147,7 @@ OPTIONS = {
     "--width": ("integer range", "Width of a PNG in pixels"),
     "--wind": ("text", "'head 3 m/s"),
     "--worst": ("flag", "Draw each safety rule's worst case"),
+    "--with-faults": ("flag", "Rehearse each program with each named fault too"),
     "--yes": ("flag", "Confirm the action"),
     "--yes-i-am-behind-the-launcher": ("flag", "For scripts: confirms the set-up list"),
 }

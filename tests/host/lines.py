@@ -19,6 +19,7 @@ LINES: dict[str, tuple[int, ...]] = {
     "test tiny.feed --draws 20": (0,),
     "playable tiny.feed --launcher garage": (0,),
     "withstand tiny.feed --faults faults.toml --jobs 1": (0,),
+    "touched tiny.feed": (0,),
     "compare tiny.feed": (0, 1),
     "baseline keep tiny.feed --kept kept": (0,),
     "baseline hold tiny.feed --kept kept": (0,),

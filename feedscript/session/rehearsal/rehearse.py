@@ -93,9 +93,7 @@ def rehearse(
     results are recorded. ``late``: a player who comes when the lesson has begun. ``tried``: named
     faults.
     """
-    links = Links(
-        urls=("sim:",) * len(plan.launchers), seed=seed, faults=faults, trials=tried.trials
-    )
+    links = _links(plan, seed, faults, tried)
     book = journal or open_journal(None)
     began_s = time.monotonic()
     setting = Setting(source=source, rehearsal=True, wall_utc_s=time.time())
@@ -122,6 +120,16 @@ def rehearse(
         book.close()
     took_s = time.monotonic() - began_s
     return Rehearsal(ending, balls, said, _length_s(balls), took_s, taps, seen, tuple(acts))
+
+
+def _links(plan: Plan, seed: int, faults: tuple[str, ...], tried: Tried) -> Links:
+    return Links(
+        urls=("sim:",) * len(plan.launchers),
+        capture=tried.capture,
+        seed=seed,
+        faults=faults,
+        trials=tried.trials,
+    )
 
 
 async def _keep_showing(engine: Engine, watch: Watch) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from itertools import takewhile
+from pathlib import Path
 
 import anyio
 import msgspec
@@ -27,10 +28,11 @@ LOOKS_S = 2.0
 
 class Tried(msgspec.Struct, frozen=True):
     """The faults of a rehearsal. With ``balls_after`` it is ended when so many balls have left
-    after the first that struck."""
+    after the first that struck; ``capture`` is to hold every byte of the link."""
 
     trials: tuple[Trial, ...] = ()
     balls_after: int | None = None
+    capture: Path | None = None
 
     @property
     def looks_s(self) -> float:
