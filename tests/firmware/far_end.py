@@ -71,6 +71,7 @@ class FarEnd:
         )
         hello = self._answer()
         self.pty: str = hello["pty"]
+        self.radio: str = hello["radio"]  # its second link, where it has one
 
     def _answer(self) -> dict[str, Any]:
         assert self.process.stdout is not None
@@ -96,13 +97,13 @@ class FarEnd:
         """What the pins and the mechanics show now."""
         return self.tell("get")
 
-    def run(self, milliseconds: float, after_bytes: int = 0) -> dict[str, Any]:
+    def run(self, milliseconds: float, after_bytes: int = 0, link: int = 0) -> dict[str, Any]:
         """Move a stepped image on, and return what the pins show then.
 
         A pty hands bytes over when the kernel finds the time; with ``after_bytes``, the number of
-        bytes that the host has written so far, the run begins when they have come.
+        bytes that the host has written on this link so far, the run begins when they have come.
         """
-        return self.tell(f"run {milliseconds} {after_bytes}")
+        return self.tell(f"run {milliseconds} {after_bytes} {link}")
 
     def leaves(self) -> list[dict[str, Any]]:
         """Every ball that passed the sensor: when, at which wheel speeds, pointing where."""

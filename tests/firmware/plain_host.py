@@ -48,11 +48,12 @@ def body_of(line: str) -> str | None:
 
 
 class PlainHost:
-    """The host's side of one stepped image."""
+    """The host's side of one stepped image, at its cable (link 0) or its radio (link 1)."""
 
-    def __init__(self, far: FarEnd) -> None:
+    def __init__(self, far: FarEnd, link: int = 0) -> None:
         self.far = far
-        self.descriptor = open_raw(far.pty)
+        self.link = link
+        self.descriptor = open_raw(far.radio if link else far.pty)
         self.sequence = 0
         self.clock = 0  # the launcher's, as last heard
         self.beats = True
@@ -76,8 +77,8 @@ class PlainHost:
 
     def advance(self, milliseconds: float) -> None:
         """Run on for so long with what has been written, and take in all that was sent."""
-        pins = self.far.run(milliseconds, self.written)
-        while self.got < pins["sent"]:
+        pins = self.far.run(milliseconds, self.written, self.link)
+        while self.got < pins["radio_sent" if self.link else "sent"]:
             select.select([self.descriptor], [], [], 1.0)
             data = os.read(self.descriptor, 65536)
             self.got += len(data)

@@ -147,7 +147,8 @@ def names_of_rp2040() -> dict[str, str]:
         ("POWER", "contactor"), ("GATE", "gate's transistor"), ("LOOP", "emergency button"),
         ("SWITCH", "arming switch"), ("READY", "ball-on-the-gate"), ("JUMPER", "setup jumper"),
         ("LAMP", "lamp"), ("SUPPLY", "supply voltage"), ("WARMTH", "motor temperature"),
-        ("WHEELS", "motor driver of wheel 1"), ("SERVOS", "pan and tilt servo"),
+        ("RADIO_TX", "radio module's serial line out"), ("WHEELS", "motor driver of wheel 1"),
+        ("SERVOS", "pan and tilt servo"),
     ],
 )  # fmt: skip
 def test_each_part_hangs_on_the_pin_that_the_rp2040_gives_it(name: str, word: str) -> None:

@@ -49,13 +49,22 @@ def test_every_compiler_reads_the_same_lines_alike(compiler: str, lines: int, im
     assert told(CHIPS[compiler], lines // LEG) == wanted
 
 
-ARM = ["arm-none-eabi-gcc", "-mcpu=cortex-m0plus", "-mthumb", "-std=gnu11", "-Os", "-w"]
+ARM = [
+    "arm-none-eabi-gcc",
+    "-mcpu=cortex-m0plus",
+    "-mthumb",
+    "-std=gnu11",
+    "-Os",
+    "-w",
+    "-DLINKS=2u",
+]
 ARM += [f"-I{FIRMWARE / 'core'}", "-iquote", "tests", "-iquote", "tests/chips"]
 BARE = ["-nostartfiles", "--specs=nosys.specs", "--specs=nano.specs"]
 BARE += ["-T", "tests/chips/bare_rp2040.ld"]
 
 
-EVERYTHING = "test_parts() + test_fence() + test_feeds() + test_sessions() + test_faults()"
+SUBJECTS = ("test_parts", "test_fence", "test_feeds", "test_sessions", "test_links", "test_faults")
+EVERYTHING = "+".join(f"{subject}()" for subject in SUBJECTS)
 
 
 class OnTheChip:
@@ -100,11 +109,8 @@ def on_the_chip(images: str, tmp_path_factory: pytest.TempPathFactory) -> OnTheC
 @pytest.mark.parametrize(
     "subject",
     [
-        "test_parts",
-        *(
-            pytest.param(name, marks=pytest.mark.long)
-            for name in ("test_fence", "test_feeds", "test_sessions", "test_faults")
-        ),
+        SUBJECTS[0],
+        *(pytest.param(name, marks=pytest.mark.long) for name in SUBJECTS[1:]),
     ],
 )
 def test_the_unit_tests_pass_on_a_cortex_m0(subject: str, on_the_chip: OnTheChip) -> None:
@@ -119,7 +125,16 @@ def where_it_is_missed(name: str, folder: Path) -> str | None:
     """The check that notices a mutant on this machine, as FILE:LINE; None where it hangs."""
     program, file = folder / "unit-tests", MUTANTS[name]["file"]
     sources = [*UNIT_TESTS, *(source for source in SOURCES.values() if source.name != file)]
-    command = ["gcc", "-std=gnu11", "-O1", "-w", f"-I{FIRMWARE / 'core'}", "-iquote", "tests"]
+    command = [
+        "gcc",
+        "-std=gnu11",
+        "-O1",
+        "-w",
+        "-DLINKS=2u",
+        f"-I{FIRMWARE / 'core'}",
+        "-iquote",
+        "tests",
+    ]
     subprocess.run([*command, "-o", program, *sources, folder / file], check=True, cwd=FIRMWARE)
     try:
         done = subprocess.run([program], capture_output=True, text=True, check=False, timeout=15)

@@ -1,7 +1,7 @@
 /* What the portable core needs of a board. One folder under boards/ answers it.
  *
  * A board calls back into the core from its interrupts: fence_tick() once a millisecond,
- * fence_byte() for every byte received, fence_ball() for every edge that leaves the ball sensor blocked.
+ * fence_byte() for every byte received on any link, fence_ball() for every edge that leaves the ball sensor blocked.
  * Functions marked [interrupt] are called from there too and must be safe for it.
  */
 #ifndef FEEDSCRIPT_BOARD_H
@@ -18,8 +18,13 @@
 #ifndef AXES
 #define AXES 2u /* pan, tilt; 1: pan alone */
 #endif
+/* Links that lines come by. */
+#ifndef LINKS
+#define LINKS 1u
+#endif
 _Static_assert((WHEELS >= 1u) && (WHEELS <= 3u), "the wire carries three drives");
 _Static_assert((AXES >= 1u) && (AXES <= 2u), "pan, or pan and tilt");
+_Static_assert((LINKS >= 1u) && (LINKS <= 8u), "each takes 120 bytes of RAM in the core alone");
 
 /* Causes of a start, as the BOOT event reports them. */
 #define CAUSE_POWER 0u
@@ -34,10 +39,14 @@ uint8_t board_start_cause(void);
 uint8_t board_lock(void);
 void board_unlock(uint8_t before);
 
-/* The serial line. */
-bool board_read(uint8_t *byte);  /* false: nothing waiting */
-uint8_t board_write_room(void);
-void board_write(uint8_t byte);  /* only while there is room */
+/* The links, each declared what it is. A person has plugged a cable in; whoever is near may speak on a
+ * radio, which is never a cable, whatever number 20 and the jumper say. */
+typedef enum { LINK_CABLE, LINK_RADIO } link_kind_t;
+extern const link_kind_t board_links[LINKS];
+
+bool board_read(uint8_t link, uint8_t *byte); /* false: nothing waiting */
+uint8_t board_write_room(uint8_t link);
+void board_write(uint8_t link, uint8_t byte); /* only while there is room */
 
 /* Outputs. Only fence.c and fence_gate.c call these. [interrupt] */
 void board_power(bool on);                   /* contactor of the motors' supply */
@@ -51,7 +60,7 @@ bool board_stop_loop_open(void); /* [interrupt] a broken wire counts as pressed 
 bool board_arm_switch(void);     /* [interrupt] */
 bool board_ball_blocked(void);   /* [interrupt] something stands before the ball sensor */
 bool board_ball_ready(void);     /* [interrupt] a ball rests on the gate */
-bool board_setup_jumper(void);   /* fitted: this port counts as the cable, whatever is stored */
+bool board_setup_jumper(void);   /* fitted: a cable is one, whatever is stored */
 
 #define TACH_HZ 250000uL /* resolution of tachometer stamps */
 /* Pulses so far, and the stamp of the latest one. */

@@ -177,8 +177,9 @@ static void outputs(plant_drive_t *drive)
     drive->servo_us[1] = servo(servos & 0x30u, OCR1BL_AT);
 }
 
-static bool receive(uint8_t byte)
+static bool receive(uint8_t link, uint8_t byte)
 {
+    (void)link;
     if (uart_fifo_get_read_size(&uart->input) > RECEIVER_DEPTH) {
         return false;
     }
@@ -186,8 +187,9 @@ static bool receive(uint8_t byte)
     return true;
 }
 
-static size_t transmit(uint8_t *into, size_t most)
+static size_t transmit(uint8_t link, uint8_t *into, size_t most)
 {
+    (void)link;
     size_t count = (sent_count < most) ? sent_count : most;
 
     (void)memcpy(into, sent, count);
@@ -313,7 +315,7 @@ static bool load(const char *path)
 
 int main(int argc, char **argv)
 {
-    const image_t board = {advance, inputs, outputs, receive, transmit,
+    const image_t board = {1u, advance, inputs, outputs, receive, transmit,
                                    reset, brown_out, hang, lose_tick, memory, stack_most};
     far_end_options_t options;
     const char *image = far_end_arguments(argc, argv, &options);

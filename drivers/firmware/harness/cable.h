@@ -1,4 +1,4 @@
-/* The cable between the pseudo-terminal and the image, and what a test does to it. */
+/* The cable between each pseudo-terminal and the image's link, and what a test does to it. */
 #ifndef FEEDSCRIPT_CABLE_H
 #define FEEDSCRIPT_CABLE_H
 
@@ -16,8 +16,9 @@ typedef struct {
 void cable_take(void);     /* what the host has written */
 void cable_to_image(void); /* each byte at its time */
 void cable_to_host(void);
-bool cable_set(const char *name, double value); /* false: the cable has no such fault */
-unsigned cable_queued(void);
-const cable_counts_t *cable_counts(void);
+/* "radio_" before the name: the second link's. False: there is no such fault. */
+bool cable_set(const char *name, double value);
+unsigned cable_queued(uint8_t link);
+const cable_counts_t *cable_counts(uint8_t link);
 
 #endif

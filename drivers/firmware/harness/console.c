@@ -23,19 +23,19 @@ void console_say(const char *format, ...)
 
 void console_report(void)
 {
-    const cable_counts_t *cable = cable_counts();
+    const cable_counts_t *cable = cable_counts(0u);
 
     console_say("{\"now_us\":%llu,\"duty\":[%.5f,%.5f],\"most_duty\":[%.5f,%.5f],\"power\":%s,"
         "\"gate\":%s,\"servo_us\":[%u,%u],\"rpm\":[%.2f,%.2f],\"balls\":%u,\"hopper\":%d,\"supply_mv\":%.0f,"
-        "\"resets\":%u,\"received\":%u,\"sent\":%u,\"overruns\":%u,\"lost\":%u,"
+        "\"resets\":%u,\"received\":%u,\"sent\":%u,\"radio_sent\":%u,\"overruns\":%u,\"lost\":%u,"
         "\"queued_bytes\":%u,\"last_byte_us\":%llu,\"wheels_off_us\":%llu,"
         "\"gate_shut_us\":%llu,\"power_off_us\":%llu,\"servos_off_us\":%llu,"
         "\"gate_opened_us\":%llu,\"gate_openings\":%u,\"stack_bytes\":%d}",
         (unsigned long long)inside.now_us, inside.drive.duty[0], inside.drive.duty[1], seen.most_duty[0],
         seen.most_duty[1], inside.drive.power ? "true" : "false", inside.drive.gate ? "true" : "false",
         inside.drive.servo_us[0], inside.drive.servo_us[1], inside.plant.rps[0] * 60.0, inside.plant.rps[1] * 60.0,
-        inside.plant.balls, inside.plant.hopper, inside.plant.sense.supply_mv, seen.resets, cable->received, cable->sent, cable->overruns,
-        cable->lost, cable_queued(),
+        inside.plant.balls, inside.plant.hopper, inside.plant.sense.supply_mv, seen.resets, cable->received, cable->sent, cable_counts(1u)->sent, cable->overruns,
+        cable->lost, cable_queued(0u),
         (unsigned long long)cable->last_byte_us, (unsigned long long)seen.wheels_us,
         (unsigned long long)seen.gate_us, (unsigned long long)seen.power_us,
         (unsigned long long)seen.servos_us, (unsigned long long)seen.gate_opened_us,
@@ -90,12 +90,12 @@ static void reset_image(void)
 }
 
 /* A pseudo-terminal hands bytes over when the kernel finds the time: whoever wants every run alike
- * says how many bytes the host has written, and the run begins when they are here. */
-static void wait_for_bytes(unsigned count)
+ * says how many bytes the host has written on a link, and the run begins when they are here. */
+static void wait_for_bytes(unsigned count, uint8_t link)
 {
-    struct pollfd waiting = {inside.far_side, POLLIN, 0};
+    struct pollfd waiting = {inside.far_side[link], POLLIN, 0};
 
-    for (unsigned tries = 0u; (cable_counts()->taken < count) && (tries < 1000u); tries++) {
+    for (unsigned tries = 0u; (cable_counts(link)->taken < count) && (tries < 1000u); tries++) {
         (void)poll(&waiting, 1, 1);
         cable_take();
     }
@@ -107,7 +107,8 @@ static void obey(const char *command)
     char verb[32] = "";
     char name[256] = "";
     double value = 0.0;
-    int words = sscanf(command, "%31s %255s %lf", verb, name, &value);
+    unsigned link = 0u;
+    int words = sscanf(command, "%31s %255s %lf %u", verb, name, &value, &link);
 
     if (strcmp(verb, "get") == 0) {
         console_report();
@@ -116,8 +117,9 @@ static void obey(const char *command)
     } else if ((strcmp(verb, "set") == 0) && (words == 3) && set(name, value)) {
         inside.board->inputs(&inside.plant.sense);
         console_say("{\"ok\":true,\"now_us\":%llu}", (unsigned long long)inside.now_us);
-    } else if ((strcmp(verb, "run") == 0) && (words >= 2) && (inside.pace < 0.0)) {
-        wait_for_bytes((words == 3) ? (unsigned)value : 0u);
+    } else if ((strcmp(verb, "run") == 0) && (words >= 2) && (inside.pace < 0.0) &&
+               (link < inside.board->links)) {
+        wait_for_bytes((unsigned)value, (uint8_t)link);
         inside.run_until_us = inside.now_us + (uint64_t)(atof(name) * 1000.0);
         if (inside.run_until_us == inside.now_us) {
             console_report(); /* no time at all has passed already */

@@ -125,30 +125,35 @@ bool far_end_load_memory(const image_t *which, const far_end_options_t *options)
 
 static void wait_for_work(void)
 {
-    struct pollfd waiting[2] = {{STDIN_FILENO, POLLIN, 0}, {inside.far_side, POLLIN, 0}};
+    struct pollfd waiting[1u + IMAGE_LINKS] = {{STDIN_FILENO, POLLIN, 0}};
     struct timespec pause = {0, 0};
 
+    for (uint8_t link = 0u; link < inside.board->links; link++) {
+        waiting[1u + link] = (struct pollfd){inside.far_side[link], POLLIN, 0};
+    }
     if (inside.pace > 0.0) {
         pause.tv_nsec = 200000;
     }
-    (void)ppoll(waiting, 2, (inside.pace < 0.0) ? NULL : &pause, NULL);
+    (void)ppoll(waiting, 1u + inside.board->links, (inside.pace < 0.0) ? NULL : &pause, NULL);
 }
 
 static bool introduce(const far_end_options_t *options)
 {
-    char name[64];
+    char names[IMAGE_LINKS][64] = {"", ""};
 
-    inside.far_side = pty_open(name, sizeof name);
-    if (inside.far_side < 0) {
-        return false;
-    }
-    if (options->link_path != NULL) {
-        (void)unlink(options->link_path);
-        if (symlink(name, options->link_path) != 0) {
+    for (uint8_t link = 0u; link < inside.board->links; link++) {
+        inside.far_side[link] = pty_open(names[link], sizeof names[link]);
+        if (inside.far_side[link] < 0) {
             return false;
         }
     }
-    console_say("{\"pty\":\"%s\",\"pid\":%d}", name, (int)getpid());
+    if (options->link_path != NULL) {
+        (void)unlink(options->link_path);
+        if (symlink(names[0], options->link_path) != 0) {
+            return false;
+        }
+    }
+    console_say("{\"pty\":\"%s\",\"radio\":\"%s\",\"pid\":%d}", names[0], names[1], (int)getpid());
     return true;
 }
 

@@ -1,4 +1,4 @@
-/* A firmware image, its mechanics and a pseudo-terminal, kept in step with each other.
+/* A firmware image, its mechanics and a pseudo-terminal for each link, kept in step with each other.
  *
  * The image is reached through image_t, so the same loop, plant and console serve the
  * compiled AVR image under simavr and the native image. Commands come on standard input, one a

@@ -13,7 +13,7 @@ typedef struct {
     const image_t *board;
     plant_t plant;
     plant_drive_t drive;
-    int far_side; /* of the pseudo-terminal */
+    int far_side[IMAGE_LINKS]; /* of the pseudo-terminals */
     double pace;
     uint64_t now_us;
     uint64_t run_until_us; /* when only "run" moves time */

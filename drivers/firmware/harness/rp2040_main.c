@@ -16,18 +16,21 @@
 #define SERVER "/emulator/serve.mjs" /* beside this program */
 #define MEMORY 8192u
 #define DEPTH 64u /* bytes that may come in one slice */
-#define PINS_BYTES 16u
+#define PINS_BYTES 14u
+#define UARTS 2u
 
 static int emulator;
 static bool begun;
 static uint8_t stored[MEMORY];
 static uint32_t levels;
 static uint16_t analogue[2];
-static uint8_t due[DEPTH];
-static uint16_t due_count;
 static plant_drive_t pins;
-static uint8_t sent[8192];
-static size_t sent_count;
+static struct {
+    uint8_t due[DEPTH];
+    uint16_t due_count;
+    uint8_t sent[8192];
+    size_t sent_count;
+} uarts[UARTS];
 
 /* ---- the pipe ---- */
 
@@ -80,25 +83,30 @@ static uint16_t word(const uint8_t *at)
 
 static void ask_to_run(uint32_t us)
 {
-    uint8_t line[15u + DEPTH] = {'A'};
+    uint8_t line[13u] = {'A'};
 
     (void)memcpy(line + 1, &us, 4u);
     (void)memcpy(line + 5, &levels, 4u);
     (void)memcpy(line + 9, analogue, 4u);
-    (void)memcpy(line + 13, &due_count, 2u);
-    (void)memcpy(line + 15, due, due_count);
     begin();
-    give(line, 15u + due_count);
-    due_count = 0u;
+    give(line, sizeof line);
+    for (size_t i = 0u; i < UARTS; i++) {
+        give(&uarts[i].due_count, 2u);
+        give(uarts[i].due, uarts[i].due_count);
+        uarts[i].due_count = 0u;
+    }
 }
 
-static void take_sent(size_t count)
+static void take_sent(size_t i)
 {
-    if ((sent_count + count) > sizeof sent) {
+    uint8_t count[2];
+
+    take(count, sizeof count);
+    if ((uarts[i].sent_count + word(count)) > sizeof uarts[i].sent) {
         ended();
     }
-    take(sent + sent_count, count);
-    sent_count += count;
+    take(uarts[i].sent + uarts[i].sent_count, word(count));
+    uarts[i].sent_count += word(count);
 }
 
 static void advance(uint32_t us)
@@ -113,7 +121,9 @@ static void advance(uint32_t us)
         pins.duty[i] = (double)word(got + 1u + (4u * i)) / word(got + 3u + (4u * i));
         pins.servo_us[i] = word(got + 9u + (2u * i));
     }
-    take_sent(word(got + 14));
+    for (size_t i = 0u; i < UARTS; i++) {
+        take_sent(i);
+    }
 }
 
 static void inputs(const plant_sense_t *sense)
@@ -136,23 +146,24 @@ static void outputs(plant_drive_t *drive)
 }
 
 /* An overrun inside the chip shows only in its answer: the byte is lost all the same. */
-static bool receive(uint8_t byte)
+static bool receive(uint8_t link, uint8_t byte)
 {
-    if (due_count >= DEPTH) {
+    if (uarts[link].due_count >= DEPTH) {
         return false;
     }
-    due[due_count] = byte;
-    due_count++;
+    uarts[link].due[uarts[link].due_count] = byte;
+    uarts[link].due_count++;
     return true;
 }
 
-static size_t transmit(uint8_t *into, size_t most)
+static size_t transmit(uint8_t link, uint8_t *into, size_t most)
 {
-    size_t count = (sent_count < most) ? sent_count : most;
+    uint8_t *sent = uarts[link].sent;
+    size_t count = (uarts[link].sent_count < most) ? uarts[link].sent_count : most;
 
     (void)memcpy(into, sent, count);
-    (void)memmove(sent, sent + count, sent_count - count);
-    sent_count -= count;
+    (void)memmove(sent, sent + count, uarts[link].sent_count - count);
+    uarts[link].sent_count -= count;
     return count;
 }
 
@@ -245,7 +256,7 @@ static bool start_emulator(const char *image)
 
 int main(int argc, char **argv)
 {
-    const image_t board = {advance, inputs, outputs, receive, transmit,
+    const image_t board = {UARTS, advance, inputs, outputs, receive, transmit,
                                    reset, brown_out, hang, lose_tick, memory, stack_most};
     far_end_options_t options;
     const char *image = far_end_arguments(argc, argv, &options);

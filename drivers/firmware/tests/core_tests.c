@@ -2,6 +2,8 @@
  * like the rule it guards; a failed one names its line and ends the program. */
 #include "core_tests.h"
 
+#include "link/seal.h"
+
 unsigned sequence;
 uint32_t heard;
 
@@ -102,6 +104,22 @@ bool all_off(void)
            (fake.servo_us[0] == 0u) && (fake.servo_us[1] == 0u);
 }
 
+void keyed_line(const char *body, uint32_t nonce, uint32_t counter)
+{
+    uint8_t tag[TAG_BYTES];
+    char line[120];
+    int length = snprintf(line, sizeof line, "%s", body);
+    const sealed_t sealed = {'H', nonce, counter, body, (uint8_t)length};
+
+    seal_tag(&sealed, tag);
+    length += snprintf(&line[length], sizeof line - (size_t)length, "#%08X", (unsigned)counter);
+    for (uint8_t i = 0u; i < TAG_BYTES; i++) {
+        length += snprintf(&line[length], sizeof line - (size_t)length, "%02X", tag[i]);
+    }
+    line[length] = '\n';
+    fake_bytes((const uint8_t *)line, (size_t)length + 1u);
+}
+
 size_t run_tests(const core_test_t *tests, size_t count)
 {
     for (size_t i = 0u; i < count; i++) {
@@ -111,7 +129,8 @@ size_t run_tests(const core_test_t *tests, size_t count)
 }
 
 #ifndef SUBJECTS /* all of them, unless fewer are asked for */
-#define SUBJECTS test_parts() + test_fence() + test_feeds() + test_sessions() + test_faults()
+#define SUBJECTS \
+    test_parts() + test_fence() + test_feeds() + test_sessions() + test_links() + test_faults()
 #endif
 
 static size_t test_all(void)

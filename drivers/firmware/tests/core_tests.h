@@ -27,6 +27,7 @@ size_t test_parts(void);
 size_t test_fence(void);
 size_t test_feeds(void);
 size_t test_sessions(void);
+size_t test_links(void);
 size_t test_faults(void);
 
 size_t run_tests(const core_test_t *tests, size_t count);
@@ -45,5 +46,8 @@ void arm(void);   /* asked for, and done by a person */
 bool feed(unsigned id, unsigned ahead_ms, const char *reply);
 void await_gate(void); /* until it opens, or 5 s */
 bool all_off(void);
+
+/* A line under the stored key, whose tag the core makes: what is tried is who may say what. */
+void keyed_line(const char *body, uint32_t nonce, uint32_t counter);
 
 #endif

@@ -45,34 +45,46 @@ void board_unlock(uint8_t before)
     (void)before;
 }
 
-bool board_read(uint8_t *byte)
+const link_kind_t board_links[LINKS] = {
+    LINK_CABLE,
+#if LINKS == 2u
+    LINK_RADIO,
+#endif
+};
+
+bool board_read(uint8_t link, uint8_t *byte)
 {
-    if (fake.in_tail == fake.in_head) {
+    fake_wire_t *wire = &fake.wires[link];
+
+    if (wire->in_tail == wire->in_head) {
         return false;
     }
-    *byte = fake.in[fake.in_tail % sizeof fake.in];
-    fake.in_tail++;
+    *byte = wire->in[wire->in_tail % sizeof wire->in];
+    wire->in_tail++;
     return true;
 }
 
-uint8_t board_write_room(void)
+uint8_t board_write_room(uint8_t link)
 {
-    size_t half = sizeof fake.out / 2u;
+    fake_wire_t *wire = &fake.wires[link];
+    size_t half = sizeof wire->out / 2u;
 
-    if (fake.out_count > half) { /* nobody looked: what is oldest goes */
-        fake.out_count -= half / 2u;
-        (void)memmove(fake.out, fake.out + (half / 2u), fake.out_count);
+    if (wire->out_count > half) { /* nobody looked: what is oldest goes */
+        wire->out_count -= half / 2u;
+        (void)memmove(wire->out, wire->out + (half / 2u), wire->out_count);
     }
-    return 127u;
+    return wire->stuck ? 0u : 127u;
 }
 
-void board_write(uint8_t byte)
+void board_write(uint8_t link, uint8_t byte)
 {
-    if (fake.out_count >= (sizeof fake.out - 1u)) {
+    fake_wire_t *wire = &fake.wires[link];
+
+    if (wire->stuck || (wire->out_count >= (sizeof wire->out - 1u))) {
         abort(); /* the core wrote without looking for room */
     }
-    fake.out[fake.out_count] = (char)byte;
-    fake.out_count++;
+    wire->out[wire->out_count] = (char)byte;
+    wire->out_count++;
 }
 
 void board_power(bool on)
@@ -190,16 +202,21 @@ void fake_restart(uint8_t cause)
         abort(); /* a board that keeps nothing before its commit has lost it now */
     }
     fake.cause = cause;
-    fake.in_head = 0u;
-    fake.in_tail = 0u;
-    fake.out_count = 0u;
+    for (uint8_t link = 0u; link < LINKS; link++) {
+        fake.wires[link].in_head = 0u;
+        fake.wires[link].in_tail = 0u;
+        fake.wires[link].out_count = 0u;
+    }
     boot_ms = fake.now_ms;
     launcher_begin();
 }
 
 void fake_reset(void)
 {
-    (void)memset(&fake, 0, offsetof(fake_t, in));
+    (void)memset(&fake, 0, offsetof(fake_t, wires));
+    for (uint8_t link = 0u; link < LINKS; link++) {
+        fake.wires[link].stuck = false;
+    }
     (void)memset(fake.store, 0xFF, sizeof fake.store);
     uncommitted = false;
     (void)memset(pulse_count, 0, sizeof pulse_count);
@@ -258,10 +275,12 @@ void fake_run(uint32_t ms)
 
 void fake_bytes(const uint8_t *bytes, size_t count)
 {
+    fake_wire_t *wire = &fake.wires[fake.link];
+
     for (size_t i = 0u; i < count; i++) {
-        if (!fence_byte(bytes[i]) && ((fake.in_head - fake.in_tail) < sizeof fake.in)) {
-            fake.in[fake.in_head % sizeof fake.in] = bytes[i];
-            fake.in_head++;
+        if (!fence_byte(bytes[i]) && ((wire->in_head - wire->in_tail) < sizeof wire->in)) {
+            wire->in[wire->in_head % sizeof wire->in] = bytes[i];
+            wire->in_head++;
         }
     }
 }
@@ -289,10 +308,11 @@ void fake_ball(void)
 
 const char *fake_sent(void)
 {
-    static char sent[sizeof fake.out];
+    static char sent[sizeof fake.wires[0].out];
+    fake_wire_t *wire = &fake.wires[fake.link];
 
-    (void)memcpy(sent, fake.out, fake.out_count);
-    sent[fake.out_count] = '\0';
-    fake.out_count = 0u;
+    (void)memcpy(sent, wire->out, wire->out_count);
+    sent[wire->out_count] = '\0';
+    wire->out_count = 0u;
     return sent;
 }

@@ -9,6 +9,15 @@
 #include "board.h"
 #include "store/store.h"
 
+/* What goes over one link. */
+typedef struct {
+    bool stuck; /* nobody takes what is sent */
+    uint8_t in[4096];
+    size_t in_head, in_tail;
+    char out[8192];
+    size_t out_count;
+} fake_wire_t;
+
 typedef struct {
     uint32_t now_ms;
     /* outputs */
@@ -28,11 +37,8 @@ typedef struct {
     uint8_t store[STORE_BYTES];
     unsigned writes;      /* so far */
     unsigned writes_most; /* the supply fails with the next one; 0: it does not */
-    /* line */
-    uint8_t in[4096];
-    size_t in_head, in_tail;
-    char out[8192];
-    size_t out_count;
+    uint8_t link; /* by which the test speaks and hears */
+    fake_wire_t wires[LINKS];
 } fake_t;
 
 extern fake_t fake;

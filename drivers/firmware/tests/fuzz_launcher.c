@@ -158,7 +158,11 @@ static void act(input_t *input)
         run(1u);
         break;
     default:
-        fake_ball();
+        if (what == 0xF7u) {
+            fake.link ^= 1u; /* what follows comes by the other link */
+        } else {
+            fake_ball();
+        }
         break;
     }
     fake_run(2u);
@@ -199,8 +203,12 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     heard = board_now_ms();
     powered_at = heard;
     person_acted = false;
-    fake.in_head = 0u;
-    fake.in_tail = 0u;
+    for (uint8_t link = 0u; link < LINKS; link++) {
+        fake.wires[link].in_head = 0u;
+        fake.wires[link].in_tail = 0u;
+        fake.wires[link].stuck = false;
+    }
+    fake.link = 0u;
     while (input.at < input.end) {
         act(&input);
         if (state_now() == STATE_AWAITING_ARM) {

@@ -1,7 +1,7 @@
 /* libFuzzer target: the line reader and the argument parser behind it.
  *
- * The first byte says how the rest is sent: as it is, or cut at LF into bodies that get their right
- * check, so that the parser of words and numbers is reached at once. Whatever comes in, what goes
+ * The first byte says how the rest is sent: by cable or radio; as it is, or cut at LF into bodies that get
+ * their right check, so that the parser of words and numbers is reached at once. Whatever comes in, what goes
  * out must be whole lines with a right check, and nothing may be powered: no person has acted. */
 #include <stdio.h>
 #include <stdlib.h>
@@ -63,20 +63,20 @@ static void check_line(const char *line, size_t length)
     }
 }
 
-static void check_sent(void)
+static void check_sent(fake_wire_t *wire)
 {
     size_t start = 0u;
 
-    for (size_t i = 0u; i < fake.out_count; i++) {
-        if (fake.out[i] == '\n') {
-            check_line(fake.out + start, i - start);
+    for (size_t i = 0u; i < wire->out_count; i++) {
+        if (wire->out[i] == '\n') {
+            check_line(wire->out + start, i - start);
             start = i + 1u;
         }
     }
-    if ((start != fake.out_count) || fake.power || fake.gate) {
+    if ((start != wire->out_count) || fake.power || fake.gate) {
         abort();
     }
-    fake.out_count = 0u;
+    wire->out_count = 0u;
 }
 
 int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
@@ -85,6 +85,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
 
     if (!begun || ((fake.now_ms++ % 4096u) == 0u)) {
         fake_reset();
+        fake.link = 0u;
         fake_line("1 OPEN 7 1");
         fake_run(30u);
         begun = true;
@@ -92,16 +93,19 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
     if (size == 0u) {
         return 0;
     }
+    fake.link = (data[0] >> 1) & 1u;
+    fake_wire_t *wire = &fake.wires[fake.link];
     if ((data[0] & 1u) != 0u) {
         send_checked(data + 1u, size - 1u);
     } else {
         fake_bytes(data + 1u, size - 1u);
         send_byte((uint8_t)'\n');
     }
-    for (size_t i = 0u; (i < size) && (fake.in_head != fake.in_tail); i++) {
+    for (size_t i = 0u; (i < size) && (wire->in_head != wire->in_tail); i++) {
         launcher_poll();
     }
     launcher_poll();
-    check_sent();
+    check_sent(&fake.wires[0]); /* events go to whom the session belongs */
+    check_sent(&fake.wires[1]);
     return 0;
 }

@@ -140,7 +140,7 @@ static void test_limits_survive_and_spoiled_ones_are_a_fault(void)
     ready();
     fake_restart(CAUSE_BROWN_OUT);
     sequence = 0u;
-    CHECK(strstr(fake.out, "BOOT") == NULL);
+    CHECK(strstr(fake.wires[0].out, "BOOT") == NULL);
     fake_run(30u);
     CHECK(strstr(fake_sent(), "BOOT 2 2") != NULL);
     CHECK(answers("GET 12", "OK 12 40"));

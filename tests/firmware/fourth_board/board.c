@@ -1,5 +1,4 @@
 /* A port to the invented controller of chip.h, made by the porting guide from its template.
- *
  * Two wheels, two servos, a contactor, a gate; settings in two sectors of flash, each a whole copy: the
  * one with the later number counts, and its check is written last. */
 #include "board.h"
@@ -17,7 +16,8 @@
 static struct {
     uint8_t bytes[RING];
     uint8_t head, tail;
-} coming, going;
+} coming[LINKS], going[LINKS];
+const link_kind_t board_links[LINKS] = {LINK_CABLE};
 
 static volatile uint32_t milliseconds;
 static volatile uint16_t pulses[WHEELS];
@@ -36,20 +36,20 @@ void on_millisecond(void)
 
 void on_receive(void)
 {
-    uint8_t next = (uint8_t)(coming.head + 1u);
+    uint8_t next = (uint8_t)(coming[0].head + 1u);
 
-    if (fence_byte(chip.received) || (next == coming.tail)) {
+    if (fence_byte(chip.received) || (next == coming[0].tail)) {
         return; /* a full ring loses the byte: the line's check finds out */
     }
-    coming.bytes[coming.head] = chip.received;
-    coming.head = next;
+    coming[0].bytes[coming[0].head] = chip.received;
+    coming[0].head = next;
 }
 
 void on_sent(void)
 {
-    if (going.tail != going.head) {
-        chip_send(going.bytes[going.tail]);
-        going.tail++;
+    if (going[0].tail != going[0].head) {
+        chip_send(going[0].bytes[going[0].tail]);
+        going[0].tail++;
     }
 }
 
@@ -107,27 +107,27 @@ void board_alive(void)
     chip.dog = 120u;
 }
 
-bool board_read(uint8_t *byte)
+bool board_read(uint8_t link, uint8_t *byte)
 {
-    if (coming.tail == coming.head) {
+    if (coming[link].tail == coming[link].head) {
         return false;
     }
-    *byte = coming.bytes[coming.tail];
-    coming.tail++;
+    *byte = coming[link].bytes[coming[link].tail];
+    coming[link].tail++;
     return true;
 }
 
-uint8_t board_write_room(void)
+uint8_t board_write_room(uint8_t link)
 {
-    return (uint8_t)((uint8_t)(going.tail - going.head) - 1u) / 2u;
+    return (uint8_t)((uint8_t)(going[link].tail - going[link].head) - 1u) / 2u;
 }
 
-void board_write(uint8_t byte)
+void board_write(uint8_t link, uint8_t byte)
 {
     uint8_t before = board_lock();
 
-    going.bytes[going.head] = byte;
-    going.head++;
+    going[link].bytes[going[link].head] = byte;
+    going[link].head++;
     if (chip.can_send) {
         on_sent(); /* nothing is on its way: nobody else would begin */
     }
@@ -286,8 +286,8 @@ void firmware_start(void)
     chip.out = 0u;
     chip.drive = OUT_CONTACTOR | OUT_GATE | OUT_LAMP;
     milliseconds = 0u;
-    coming.head = coming.tail;
-    going.head = going.tail;
+    coming[0].head = coming[0].tail;
+    going[0].head = going[0].tail;
     find_kept();
     board_alive();
     launcher_begin();

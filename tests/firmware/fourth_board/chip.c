@@ -123,15 +123,17 @@ static void outputs(plant_drive_t *drive)
     }
 }
 
-static bool receive(uint8_t byte)
+static bool receive(uint8_t link, uint8_t byte)
 {
+    (void)link;
     chip.received = byte;
     on_receive();
     return true;
 }
 
-static size_t transmit(uint8_t *into, size_t most)
+static size_t transmit(uint8_t link, uint8_t *into, size_t most)
 {
+    (void)link;
     size_t count = (sent_count < most) ? sent_count : most;
 
     (void)memcpy(into, sent, count);
@@ -176,7 +178,7 @@ static int stack_most(void)
 
 int main(int argc, char **argv)
 {
-    const image_t board = {advance, inputs, outputs, receive, transmit, reset,
+    const image_t board = {1u, advance, inputs, outputs, receive, transmit, reset,
                            brown_out, hang, lose_tick, memory, stack_most};
     far_end_options_t options;
 

@@ -36,6 +36,7 @@
 #define ADC_EVERY_MS 10u
 
 _Static_assert((WHEELS <= 2u) && (AXES <= 2u), "this board has outputs for two of each");
+_Static_assert(LINKS == 1u, "the chip has one serial line");
 
 static volatile uint32_t milliseconds;
 static volatile uint32_t tick_base; /* tachometer clock at the last tick */

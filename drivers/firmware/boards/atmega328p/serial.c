@@ -48,8 +48,11 @@ ISR(USART_UDRE_vect)
     }
 }
 
-bool board_read(uint8_t *byte)
+const link_kind_t board_links[LINKS] = {LINK_CABLE};
+
+bool board_read(uint8_t link, uint8_t *byte)
 {
+    (void)link;
     if (coming.tail == coming.head) {
         return false;
     }
@@ -58,15 +61,17 @@ bool board_read(uint8_t *byte)
     return true;
 }
 
-uint8_t board_write_room(void)
+uint8_t board_write_room(uint8_t link)
 {
+    (void)link;
     return (uint8_t)(((uint8_t)(going.tail - going.head) - 1u) & (RING - 1u));
 }
 
-void board_write(uint8_t byte)
+void board_write(uint8_t link, uint8_t byte)
 {
     uint8_t before;
 
+    (void)link;
     going.bytes[going.head] = byte;
     going.head = (uint8_t)((going.head + 1u) & (RING - 1u));
     before = board_lock();

@@ -1,5 +1,5 @@
 /* The same core as an ordinary process: pins are variables, interrupts are calls between polls,
- * and the mechanics of harness/plant.c hang on the pins. It speaks on a pseudo-terminal.
+ * and the mechanics of harness/plant.c hang on the pins. It speaks on a pseudo-terminal for each link.
  */
 #include "board.h"
 
@@ -16,12 +16,12 @@
 static struct {
     uint8_t bytes[RING];
     uint8_t head, tail;
-} coming;
+} coming[LINKS];
 
 static struct {
     uint8_t bytes[4096];
     size_t count;
-} going;
+} going[LINKS];
 
 static uint64_t now_us;
 static uint8_t cause = CAUSE_POWER;
@@ -52,28 +52,36 @@ void board_unlock(uint8_t before)
     (void)before;
 }
 
-bool board_read(uint8_t *byte)
+const link_kind_t board_links[LINKS] = {
+    LINK_CABLE,
+#if LINKS == 2u
+    LINK_RADIO,
+#endif
+};
+_Static_assert(LINKS <= IMAGE_LINKS, "the harness has ends for two");
+
+bool board_read(uint8_t link, uint8_t *byte)
 {
-    if (coming.tail == coming.head) {
+    if (coming[link].tail == coming[link].head) {
         return false;
     }
-    *byte = coming.bytes[coming.tail];
-    coming.tail = (uint8_t)((coming.tail + 1u) % RING);
+    *byte = coming[link].bytes[coming[link].tail];
+    coming[link].tail = (uint8_t)((coming[link].tail + 1u) % RING);
     return true;
 }
 
-uint8_t board_write_room(void)
+uint8_t board_write_room(uint8_t link)
 {
-    size_t room = sizeof going.bytes - going.count;
+    size_t room = sizeof going[link].bytes - going[link].count;
 
     return (room > (RING - 1u)) ? (uint8_t)(RING - 1u) : (uint8_t)room;
 }
 
-void board_write(uint8_t byte)
+void board_write(uint8_t link, uint8_t byte)
 {
-    if (going.count < sizeof going.bytes) {
-        going.bytes[going.count] = byte;
-        going.count++;
+    if (going[link].count < sizeof going[link].bytes) {
+        going[link].bytes[going[link].count] = byte;
+        going[link].count++;
     }
 }
 
@@ -197,28 +205,28 @@ static void outputs(plant_drive_t *drive)
     *drive = pins;
 }
 
-static bool receive(uint8_t byte)
+static bool receive(uint8_t link, uint8_t byte)
 {
-    uint8_t next = (uint8_t)((coming.head + 1u) % RING);
+    uint8_t next = (uint8_t)((coming[link].head + 1u) % RING);
 
     if (fence_byte(byte)) {
         return true;
     }
-    if (next == coming.tail) {
+    if (next == coming[link].tail) {
         return false;
     }
-    coming.bytes[coming.head] = byte;
-    coming.head = next;
+    coming[link].bytes[coming[link].head] = byte;
+    coming[link].head = next;
     return true;
 }
 
-static size_t transmit(uint8_t *into, size_t most)
+static size_t transmit(uint8_t link, uint8_t *into, size_t most)
 {
-    size_t count = (going.count < most) ? going.count : most;
+    size_t count = (going[link].count < most) ? going[link].count : most;
 
-    (void)memcpy(into, going.bytes, count);
-    (void)memmove(going.bytes, going.bytes + count, going.count - count);
-    going.count -= count;
+    (void)memcpy(into, going[link].bytes, count);
+    (void)memmove(going[link].bytes, going[link].bytes + count, going[link].count - count);
+    going[link].count -= count;
     return count;
 }
 
@@ -226,9 +234,11 @@ static void start(uint8_t why)
 {
     cause = why;
     boot_us = now_us;
-    coming.head = 0u;
-    coming.tail = 0u;
-    going.count = 0u;
+    for (uint8_t link = 0u; link < LINKS; link++) {
+        coming[link].head = 0u;
+        coming[link].tail = 0u;
+        going[link].count = 0u;
+    }
     launcher_begin();
 }
 
@@ -266,7 +276,7 @@ static int stack_most(void)
 
 int main(int argc, char **argv)
 {
-    const image_t board = {advance, inputs, outputs, receive, transmit,
+    const image_t board = {LINKS, advance, inputs, outputs, receive, transmit,
                                    reset, brown_out, hang, lose_tick, memory_bytes, stack_most};
     far_end_options_t options;
 

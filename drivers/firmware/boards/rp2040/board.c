@@ -1,7 +1,7 @@
 /* RP2040 on its 12 MHz crystal alone (no PLL), running from SRAM, one core. The wiring table is in the
  * build guide (README.md).
  *
- * GP0, GP1              serial line, TX and RX
+ * GP0, GP1              the cable's serial line, TX and RX (UART0)
  * GP2, GP3              tachometers of wheel 1 and 2, falling edge
  * GP4                   ball sensor, low while blocked
  * GP6, GP8              motor drivers of wheel 1 and 2 (PWM slices 3 and 4, channel A)
@@ -12,6 +12,7 @@
  * GP17                  arming switch, low while on
  * GP18                  ball on the gate, low while there
  * GP19                  setup jumper, low while fitted
+ * GP20, GP21            a radio module's serial line, TX and RX (UART1)
  * GP25                  lamp: lit while drives may turn
  * GP26, GP27            supply voltage (1:6 divider), motor temperature (10 mV a degree)
  *
@@ -36,7 +37,8 @@
 
 enum {
     PIN_TX = 0, PIN_RX = 1, PIN_TACH = 2, PIN_BALL = 4, PIN_POWER = 14, PIN_GATE = 15, PIN_LOOP = 16,
-    PIN_SWITCH = 17, PIN_READY = 18, PIN_JUMPER = 19, PIN_LAMP = 25, PIN_SUPPLY = 26, PIN_WARMTH = 27
+    PIN_SWITCH = 17, PIN_READY = 18, PIN_JUMPER = 19, PIN_RADIO_TX = 20, PIN_RADIO_RX = 21, PIN_LAMP = 25,
+    PIN_SUPPLY = 26, PIN_WARMTH = 27
 };
 enum { SLICE_WHEELS = 3, SLICE_SERVOS = 5, SLICES_END = 7 };
 enum { PAD_OUT = 0x56, PAD_PULLED_UP = 0x4A, PAD_ANALOG = 0x80 };
@@ -260,8 +262,8 @@ static void clocks(void)
 
 static void peripherals(void)
 {
-    /* ADC, IO, pads, PWM, timer, UART0 */
-    uint32_t need = BIT(0) | BIT(5) | BIT(8) | BIT(14) | BIT(21) | BIT(22);
+    /* ADC, IO, pads, PWM, timer, UART0, UART1 */
+    uint32_t need = BIT(0) | BIT(5) | BIT(8) | BIT(14) | BIT(21) | BIT(22) | BIT(23);
 
     CLEAR(RESETS_RESET) = need;
     while ((REG(RESETS_DONE) & need) != need) {
@@ -304,7 +306,9 @@ static void pins(void)
     pin_as(PIN_SUPPLY, PAD_ANALOG, FUNCTION_NONE);
     pin_as(PIN_WARMTH, PAD_ANALOG, FUNCTION_NONE);
     pin_as(PIN_TX, PAD_OUT, FUNCTION_UART);
-    pin_as(PIN_RX, PAD_PULLED_UP, FUNCTION_UART);
+    pin_as(PIN_RX, PAD_PULLED_UP, FUNCTION_UART); /* where nobody is, the line rests */
+    pin_as(PIN_RADIO_TX, PAD_OUT, FUNCTION_UART);
+    pin_as(PIN_RADIO_RX, PAD_PULLED_UP, FUNCTION_UART);
 }
 
 static void slices(void)
@@ -333,7 +337,7 @@ static void interrupts(void)
     REG(TIMER_INTE) = 1u;
     REG(IO_INTR(PIN_TACH)) = 0xCCCCCCCCu;
     REG(IO_INTE(PIN_TACH)) = falling(PIN_TACH) | falling(PIN_TACH + 1u) | falling(PIN_BALL);
-    REG(NVIC_ISER) = BIT(IRQ_TIMER_0) | BIT(IRQ_IO_BANK0) | BIT(IRQ_UART0);
+    REG(NVIC_ISER) = BIT(IRQ_TIMER_0) | BIT(IRQ_IO_BANK0) | BIT(IRQ_UART0) | BIT(IRQ_UART1);
     __asm volatile("cpsie i");
 }
 
@@ -375,5 +379,6 @@ extern uint8_t __stack_end[];
 extern const vector_t vectors[48];
 const vector_t vectors[48] __attribute__((section(".vectors"), used)) = {
     (vector_t)(uintptr_t)__stack_end, (vector_t)(uintptr_t)main, [2 ... 15] = stuck,
-    [16 + IRQ_TIMER_0] = tick, [16 + IRQ_IO_BANK0] = edges, [16 + IRQ_UART0] = serial_interrupt,
+    [16 + IRQ_TIMER_0] = tick, [16 + IRQ_IO_BANK0] = edges, [16 + IRQ_UART0] = serial_interrupt_0,
+    [16 + IRQ_UART1] = serial_interrupt_1,
 };

@@ -2,7 +2,8 @@
  *
  * Every address and number here, and every value that board.c, serial.c, flash.c and boot.S put into
  * them, was compared by machine with the maker's own register descriptions (Raspberry Pi Ltd, Pico SDK
- * 2.2.0, 2025, src/rp2040/hardware_regs): 68 addresses and numbers, 31 values, no difference. */
+ * 2.2.0, 2025, src/rp2040/hardware_regs): 68 addresses and numbers, 31 values, no difference. UART1's address, interrupt and bit of
+ * reset were read there by eye. */
 #ifndef FEEDSCRIPT_REGISTERS_H
 #define FEEDSCRIPT_REGISTERS_H
 
@@ -44,17 +45,16 @@
 #define FUNCTION_SIO 5u
 #define FUNCTION_NONE 31u
 
-/* UART0, a PL011 */
-#define UART0 0x40034000u
-#define UART_DR (UART0 + 0x00u)
-#define UART_FR (UART0 + 0x18u)
-#define UART_IBRD (UART0 + 0x24u)
-#define UART_FBRD (UART0 + 0x28u)
-#define UART_LCR (UART0 + 0x2Cu)
-#define UART_CR (UART0 + 0x30u)
-#define UART_IFLS (UART0 + 0x34u)
-#define UART_IMSC (UART0 + 0x38u)
-#define UART_ICR (UART0 + 0x44u)
+/* UART0 and UART1, each a PL011 */
+#define UART_DR(n) (0x40034000u + (0x4000u * (n)))
+#define UART_FR(n) (UART_DR(n) + 0x18u)
+#define UART_IBRD(n) (UART_DR(n) + 0x24u)
+#define UART_FBRD(n) (UART_DR(n) + 0x28u)
+#define UART_LCR(n) (UART_DR(n) + 0x2Cu)
+#define UART_CR(n) (UART_DR(n) + 0x30u)
+#define UART_IFLS(n) (UART_DR(n) + 0x34u)
+#define UART_IMSC(n) (UART_DR(n) + 0x38u)
+#define UART_ICR(n) (UART_DR(n) + 0x44u)
 #define UART_FR_EMPTY BIT(4) /* nothing received */
 #define UART_FR_FULL BIT(5)  /* no room to send */
 
@@ -93,5 +93,6 @@
 #define IRQ_TIMER_0 0u
 #define IRQ_IO_BANK0 13u
 #define IRQ_UART0 20u
+#define IRQ_UART1 21u
 
 #endif

@@ -19,7 +19,7 @@ void tick_interrupt(void)
     fence_tick();
 }
 
-void receive_interrupt(uint8_t byte); /* for every byte of the line */
+void receive_interrupt(uint8_t byte); /* for every byte of a link */
 void receive_interrupt(uint8_t byte)
 {
     if (!fence_byte(byte)) {
@@ -62,21 +62,27 @@ void board_alive(void)
     /* feeds the hardware watchdog */
 }
 
-/* ---- the line ---- */
+/* ---- the links ---- */
 
-bool board_read(uint8_t *byte)
+/* One row each, cable or radio; a board with more is built with -DLINKS=2u. */
+const link_kind_t board_links[LINKS] = {LINK_CABLE};
+
+bool board_read(uint8_t link, uint8_t *byte)
 {
+    (void)link;
     (void)byte;
     return false;
 }
 
-uint8_t board_write_room(void)
+uint8_t board_write_room(uint8_t link)
 {
+    (void)link;
     return 0u;
 }
 
-void board_write(uint8_t byte)
+void board_write(uint8_t link, uint8_t byte)
 {
+    (void)link;
     (void)byte;
 }
 

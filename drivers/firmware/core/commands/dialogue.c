@@ -11,6 +11,7 @@
 #include "store/store.h"
 
 #define NONCES_KEPT 4u
+#define FAREWELL_MS 30u /* for the events of a session that goes on by another link */
 
 static const char word_open[] ROM = "OPEN";
 static const char word_hello[] ROM = "HELLO";
@@ -27,18 +28,22 @@ static struct {
     bool due;
 } sequence;
 
+/* The heartbeat of each link that is to be answered. */
 static struct {
     bool due;
     bool plain;
     uint16_t number;
-} beat;
+} beats[LINKS];
 
-/* An opening as its line asks for it; `waits` while a ball of the session before is on its way. */
+/* An opening as its line asks for it; `waits` while a ball of the session before is on its way, or
+ * events that its host is still to hear by another link. */
 typedef struct {
     bool waits;
     bool keyed;
+    uint8_t link;
     uint32_t token;
     uint32_t nonce;
+    uint32_t clear_ms; /* since when no ball has been on its way */
 } opening_t;
 
 static opening_t opening;
@@ -46,12 +51,13 @@ static opening_t opening;
 static struct {
     bool keyed; /* the opening in force is keyed */
     bool opened;
+    uint8_t link; /* by which it was opened, and to which it belongs; before any, the first */
     uint32_t past[NONCES_KEPT]; /* nonces of the last openings */
     uint8_t past_count;
     uint8_t past_next;
 } session;
 
-static bool line_is_keyed; /* the line being worked */
+static received_t line; /* the one being worked */
 static body_t scratch;
 
 void dialogue_begin(void)
@@ -61,28 +67,38 @@ void dialogue_begin(void)
     sequence.due = false;
     sequence.keep_back = false;
     body_clear(&sequence.reply);
-    beat.due = false;
+    for (uint8_t link = 0u; link < LINKS; link++) {
+        beats[link].due = false;
+    }
     opening.waits = false;
     session.keyed = false;
     session.opened = false;
+    session.link = 0u;
     session.past_count = 0u;
     session.past_next = 0u;
 }
 
-static bool is_cable(void)
+static bool is_cable(uint8_t link)
 {
     int32_t needs = store_number(NUMBER_KEY_NEEDED);
 
-    return (needs == UNSET) || (needs == 0) || board_setup_jumper();
+    return (board_links[link] == LINK_CABLE) &&
+           ((needs == UNSET) || (needs == 0) || board_setup_jumper());
+}
+
+/* An opening that waits is to take the session to another link. */
+static bool is_moving(void)
+{
+    return opening.waits && (opening.link != session.link);
 }
 
 /* ---- out ---- */
 
-static void beat_body(void)
+static void beat_body(uint16_t number)
 {
     body_clear(&scratch);
     body_char(&scratch, 't');
-    body_number(&scratch, beat.number);
+    body_number(&scratch, number);
     body_number(&scratch, board_now_ms());
     body_number(&scratch, events_last());
     body_number(&scratch, (uint32_t)state_now());
@@ -99,7 +115,7 @@ static bool obey(uint16_t number, cursor_t words, standing_t standing, body_t *r
 
 static void open_now(void)
 {
-    const standing_t standing = {true, is_cable(), session.opened};
+    const standing_t standing = {true, is_cable(opening.link), session.opened};
 
     opening.waits = false;
     body_clear(&scratch);
@@ -111,13 +127,24 @@ static void open_now(void)
     sequence.due = true;
     session.opened = true;
     session.keyed = opening.keyed;
+    session.link = opening.link;
     link_seal_under(opening.nonce);
 }
 
-/* What was held back for a ball comes after the event that tells of the ball. */
+/* What was held back for a ball comes after the event that tells of the ball. A link that is left may
+ * have nobody at its end any more, and take nothing: what it was to hear is nobody else's. */
 static void let_go(void)
 {
-    if (!feeder_clear() || events_next(&scratch)) {
+    uint32_t now = board_now_ms();
+
+    if (!feeder_clear()) {
+        opening.clear_ms = now;
+        return;
+    }
+    if (is_moving() && ((now - opening.clear_ms) > FAREWELL_MS)) {
+        events_drop();
+    }
+    if (events_next(&scratch)) {
         return;
     }
     sequence.keep_back = false;
@@ -126,29 +153,37 @@ static void let_go(void)
     }
 }
 
+/* False while there is no room for what is due. */
+static bool write_reply(void)
+{
+    if (sequence.keep_back || !sequence.due) {
+        return true;
+    }
+    sequence.due = !link_send(session.link, &sequence.reply, session.keyed);
+    return !sequence.due;
+}
+
+static bool write_beat(uint8_t link)
+{
+    if (beats[link].due) {
+        beat_body(beats[link].number);
+        beats[link].due = !link_send(link, &scratch, session.keyed && !beats[link].plain);
+    }
+    return !beats[link].due;
+}
+
 void dialogue_write(void)
 {
     if (opening.waits || sequence.keep_back) {
         let_go();
     }
-    if (sequence.due && !sequence.keep_back) {
-        if (!link_fits(&sequence.reply, session.keyed)) {
-            return;
+    for (uint8_t link = 0u; link < LINKS; link++) {
+        if (link != session.link) {
+            (void)write_beat(link);
         }
-        link_send(&sequence.reply, session.keyed);
-        sequence.due = false;
     }
-    if (beat.due) {
-        bool keyed = session.keyed && !beat.plain;
-        beat_body();
-        if (!link_fits(&scratch, keyed)) {
-            return;
-        }
-        link_send(&scratch, keyed);
-        beat.due = false;
-    }
-    if (events_next(&scratch) && link_fits(&scratch, session.keyed)) {
-        link_send(&scratch, session.keyed);
+    if (write_reply() && write_beat(session.link) && events_next(&scratch) &&
+        link_send(session.link, &scratch, session.keyed)) {
         events_sent();
     }
 }
@@ -190,53 +225,66 @@ static void work_opening(const opening_t *asked)
     state_make_safe(REASON_OPENED);
     (void)state_end_fault(REASON_OPENED);
     opening = *asked;
-    opening.keyed = line_is_keyed;
-    opening.waits = !feeder_clear();
+    opening.keyed = line.keyed;
+    opening.link = line.link;
+    opening.clear_ms = board_now_ms();
+    opening.waits = !feeder_clear() || (line.link != session.link);
     if (!opening.waits) {
         open_now();
     }
 }
 
-/* In full standing the sequence decides what is new; a new command is obeyed and its reply kept. */
-static void work_command(uint16_t number, cursor_t words, standing_t standing)
+static void accept(uint16_t number)
 {
-    opening_t asked;
-    uint16_t ahead = (uint16_t)(number - sequence.last);
-    bool opens = reads_open(words, &asked);
-    bool again = opens && is_known(asked.nonce);
-    bool repeat = sequence.some && (ahead == 0u) && (again || !opens);
-
-    if (repeat) {
-        sequence.due = !opening.waits; /* an opening that waits has no reply yet */
-        return;
-    }
-    if (again || (sequence.some && !opens && (ahead > SEQUENCE_AHEAD))) {
-        link_count_stale();
-        return;
-    }
     sequence.some = true;
     sequence.last = number;
     sequence.due = false;
     sequence.keep_back = false;
     opening.waits = false; /* the host has given it up */
-    if (opens) {
-        work_opening(&asked);
+}
+
+/* In full standing the sequence decides what is new. */
+static void work_open(uint16_t number, const opening_t *asked)
+{
+    bool again = is_known(asked->nonce);
+    bool its_own = line.link == (opening.waits ? opening.link : session.link);
+
+    if (again && its_own && (number == sequence.last)) {
+        sequence.due = !opening.waits; /* one that waits has no reply yet */
+    } else if (again) {
+        link_count_stale();
     } else {
+        accept(number);
+        work_opening(asked);
+    }
+}
+
+/* A new command is obeyed and its reply kept. */
+static void work_command(uint16_t number, cursor_t words, standing_t standing)
+{
+    uint16_t ahead = (uint16_t)(number - sequence.last);
+
+    if (sequence.some && (ahead == 0u)) {
+        sequence.due = !opening.waits;
+    } else if (sequence.some && (ahead > SEQUENCE_AHEAD)) {
+        link_count_stale();
+    } else {
+        accept(number);
         sequence.keep_back = obey(number, words, standing, &sequence.reply);
         sequence.due = true;
     }
 }
 
-/* HELLO, WHO and LOG, and whatever comes from one who may only read and stop, leave the sequence alone:
- * who has no key must not be able to shift it under the one who has. A reply that must wait is left
- * out; the repeat will have it. */
+/* HELLO, WHO and LOG, and whatever comes from one who may only read and stop or by a link to which the
+ * session does not belong, leave the sequence alone: nobody must be able to shift it under the one who
+ * has it. A reply that must wait is left out; the repeat will have it. */
 static void work_aside(uint16_t number, cursor_t words, standing_t standing)
 {
-    bool keyed = line_is_keyed && session.keyed;
+    bool keyed = line.keyed && session.keyed;
     bool must_wait = obey(number, words, standing, &scratch);
 
-    if (!must_wait && link_fits(&scratch, keyed)) {
-        link_send(&scratch, keyed);
+    if (!must_wait) {
+        (void)link_send(line.link, &scratch, keyed);
     }
 }
 
@@ -254,23 +302,33 @@ static void work_beat(cursor_t words, bool counts_for_something)
     if (counts_for_something) {
         fence_heard(echo);
     }
-    beat.due = true;
-    beat.plain = !line_is_keyed;
-    beat.number = (uint16_t)number;
+    beats[line.link].due = true;
+    beats[line.link].plain = !line.keyed;
+    beats[line.link].number = (uint16_t)number;
 }
 
-static void take(cursor_t body, bool keyed)
+/* What the line's link and its seal let it do. */
+static standing_t standing_of_line(void)
 {
-    standing_t standing;
+    bool cable = is_cable(line.link);
+    const standing_t standing = {
+        .full = line.keyed || (cable && !session.keyed),
+        .cable = cable,
+        .open = session.opened && (line.link == session.link) && !is_moving(),
+    };
+    return standing;
+}
+
+static void take(void)
+{
+    const standing_t standing = standing_of_line();
+    cursor_t body = line.body;
+    opening_t asked;
     uint32_t number;
     bool is_number;
 
-    line_is_keyed = keyed;
-    standing.cable = is_cable();
-    standing.full = keyed || (standing.cable && !session.keyed);
-    standing.open = session.opened;
     if (*body.at == 'T') {
-        work_beat(body, standing.full);
+        work_beat(body, standing.full && (line.link == session.link));
         return;
     }
     is_number = take_number(&body, 65535u, &number) && take_space(&body);
@@ -281,7 +339,10 @@ static void take(cursor_t body, bool keyed)
     }
     bool aside = take_is(&body, word_hello) || take_is(&body, word_who) ||
                  take_is(&body, word_log);
-    if (standing.full && !aside) {
+    bool has_it = (line.link == session.link) && !is_moving();
+    if (standing.full && reads_open(body, &asked)) {
+        work_open((uint16_t)number, &asked);
+    } else if (standing.full && has_it && !aside) {
         work_command((uint16_t)number, body, standing);
     } else {
         work_aside((uint16_t)number, body, standing);
@@ -290,9 +351,9 @@ static void take(cursor_t body, bool keyed)
 
 void dialogue_read(void)
 {
-    received_t line;
-
-    if (link_read(&line)) {
-        take(line.body, line.keyed);
+    for (uint8_t link = 0u; link < LINKS; link++) {
+        if (link_read(link, &line)) {
+            take();
+        }
     }
 }

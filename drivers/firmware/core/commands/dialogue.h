@@ -4,7 +4,7 @@
 
 void dialogue_begin(void);
 
-/* Reads what has come, at most one whole line of it, and does what that says. */
+/* Reads what has come, at most one whole line by each link, and does what that says. */
 void dialogue_read(void);
 
 /* Sends what is due and fits: the reply first, then the heartbeat's answer, then events. */

@@ -7,11 +7,11 @@ typedef struct {
     uint32_t first;
     int32_t second;
     uint8_t word;
-} row_t;
+} event_row_t;
 
 static const char words[6][6] ROM = {"BOOT", "STATE", "LEFT", "MISS", "LOST", "FAULT"};
 
-static row_t rows[KEPT_EVENTS];
+static event_row_t rows[KEPT_EVENTS];
 static uint16_t last;
 static uint8_t kept;
 static uint8_t unsent; /* of the kept ones, the newest so many are still to be sent */
@@ -23,7 +23,7 @@ void events_begin(void)
     unsent = 0u;
 }
 
-static row_t *row_of(uint8_t back) /* 0: the newest */
+static event_row_t *row_of(uint8_t back) /* 0: the newest */
 {
     return &rows[(uint16_t)(last - back) % KEPT_EVENTS];
 }
@@ -31,7 +31,7 @@ static row_t *row_of(uint8_t back) /* 0: the newest */
 void event_put(event_t word, uint32_t at_ms, uint32_t first, int32_t second)
 {
     last++;
-    row_t *row = row_of(0u);
+    event_row_t *row = row_of(0u);
     row->at_ms = at_ms;
     row->first = first;
     row->second = second;
@@ -70,7 +70,7 @@ bool events_next(body_t *body)
         return false;
     }
     uint8_t back = (uint8_t)(unsent - 1u);
-    const row_t *row = row_of(back);
+    const event_row_t *row = row_of(back);
 
     body_clear(body);
     body_char(body, '!');
@@ -90,4 +90,9 @@ void events_sent(void)
     if (unsent > 0u) {
         unsent--;
     }
+}
+
+void events_drop(void)
+{
+    unsent = 0u;
 }

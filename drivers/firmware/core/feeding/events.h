@@ -18,5 +18,6 @@ bool events_again(uint16_t first, uint16_t *oldest);
 /* The next body to send; false when there is none. events_sent() goes on to the next. */
 bool events_next(body_t *body);
 void events_sent(void);
+void events_drop(void); /* none of those so far is sent any more but by events_again() */
 
 #endif

@@ -19,12 +19,12 @@ _Static_assert((STORE_LOG_AT + (LOG_ROWS * ROW_BYTES)) <= STORE_NAME_AT, "the ro
 
 typedef struct {
     uint8_t byte[ROW_BYTES];
-} row_t;
+} kept_row_t;
 
 static struct {
     uint8_t next;  /* the row that is written next */
     uint8_t round;
-    row_t waiting[WAITING_MOST];
+    kept_row_t waiting[WAITING_MOST];
     uint8_t waiting_count;
     uint8_t done; /* bytes of the first that waits */
 } fault_log;
@@ -34,7 +34,7 @@ static uint16_t place(uint8_t row, uint8_t byte)
     return (uint16_t)(STORE_LOG_AT + ((uint16_t)row * ROW_BYTES) + byte);
 }
 
-static uint8_t check_of(const row_t *row)
+static uint8_t check_of(const kept_row_t *row)
 {
     uint16_t crc = CRC16_START;
 
@@ -44,7 +44,7 @@ static uint8_t check_of(const row_t *row)
     return (uint8_t)crc;
 }
 
-static bool load(uint8_t which, row_t *row)
+static bool load(uint8_t which, kept_row_t *row)
 {
     for (uint8_t i = 0u; i < ROW_BYTES; i++) {
         row->byte[i] = board_store_read(place(which, i));
@@ -55,7 +55,7 @@ static bool load(uint8_t which, row_t *row)
 /* The round of a row; ROUNDS where there is none. */
 static uint8_t round_of(uint8_t which)
 {
-    row_t row;
+    kept_row_t row;
 
     return load(which, &row) ? (uint8_t)(row.byte[0] >> KIND_BITS) : (uint8_t)ROUNDS;
 }
@@ -95,7 +95,7 @@ void fault_log_add(uint8_t what, int32_t detail)
     if (fault_log.waiting_count == WAITING_MOST) {
         return;
     }
-    row_t *row = &fault_log.waiting[fault_log.waiting_count];
+    kept_row_t *row = &fault_log.waiting[fault_log.waiting_count];
     uint32_t second = board_now_ms() / 1000u;
     uint32_t boot = store_boot();
     uint16_t number = (uint16_t)bounded(detail);
@@ -126,7 +126,7 @@ static void row_is_written(void)
 
 void fault_log_step(void)
 {
-    row_t *row = &fault_log.waiting[0];
+    kept_row_t *row = &fault_log.waiting[0];
 
     if (fault_log.waiting_count == 0u) {
         return;
@@ -176,7 +176,7 @@ static uint8_t find(uint8_t back)
 
 bool fault_log_read(uint8_t back, log_row_t *row)
 {
-    row_t found;
+    kept_row_t found;
     uint8_t which = find(back);
 
     if ((which == LOG_ROWS) || !load(which, &found)) {

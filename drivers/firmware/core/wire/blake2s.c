@@ -58,8 +58,8 @@ static void compress(blake2s_t *hash, uint32_t last)
     v[14] ^= last;
     for (uint8_t round = 0u; round < 10u; round++) {
         for (uint8_t g = 0u; g < 8u; g++) {
-            unsigned column = g & 3u;
-            unsigned shift = g / 4u; /* 0: columns, 1: diagonals */
+            unsigned column = (unsigned)g & 3u;
+            unsigned shift = (unsigned)g / 4u; /* 0: columns, 1: diagonals */
             uint32_t x = word_of(hash->buffer, rom_byte(&sigma[round][2u * g]));
             uint32_t y = word_of(hash->buffer, rom_byte(&sigma[round][(2u * g) + 1u]));
             mix(&v[column], &v[4u + ((column + shift) & 3u)],

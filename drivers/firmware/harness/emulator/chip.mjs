@@ -8,12 +8,12 @@ import { Uart } from './uart.mjs';
 export const FLASH_BYTES = 2 << 20;
 export const HAD_POWER = 1 << 8; // also after a brown-out: the chip has one flag for both
 export const HAD_RUN = 1 << 16;
-const UART0_IRQ = 20;
+const UART_IRQS = [20, 21];
 const STAGE_AT = 0x41f00; // in SRAM, where the boot ROM copies the second stage
 const STAGE_BYTES = 256;
 const SRAM = 0x20000000;
 const PAD_AFTER_RESET = 0x56;
-const PERIPHERAL = { cacheControl: 0x14000, ssi: 0x18000, qspi: 0x40018, uart0: 0x40034, watchdog: 0x40058, chipReset: 0x40064 };
+const PERIPHERAL = { cacheControl: 0x14000, ssi: 0x18000, qspi: 0x40018, uarts: [0x40034, 0x40038], watchdog: 0x40058, chipReset: 0x40064 };
 const STACK = [0x38000, 0x40000]; // in SRAM; as much as is ever looked at
 const PAINT = 0xa5;
 const ENDLESS = 0x30000; // SRAM that the image does not use
@@ -46,13 +46,12 @@ export class Chip {
   constructor(flash) {
     this.flash = new Uint8Array(FLASH_BYTES).fill(0xff);
     this.flash.set(flash);
-    Object.assign(this, { levels: new Map(), adc: [0, 0, 0, 0, 0], sent: [], complaints: new Set(), before: 0, over: 0 });
+    Object.assign(this, { levels: new Map(), adc: [0, 0, 0, 0, 0], sent: [[], []], complaints: new Set(), before: 0, over: 0 });
     this.counts = { changes: 0, cutAt: -1, seed: 1 };
     this.start(HAD_POWER);
   }
 
   get nanos() { return this.before + this.rp.clock.nanos; }
-  get uart() { return this.rp.uart[0]; }
 
   // A new chip each time (rp2040js's own reset keeps much and forgets the flash); what outlives the
   // reset is carried over.
@@ -81,8 +80,10 @@ export class Chip {
   fit(had) {
     const { rp } = this;
     const flash = new Flash(rp, this.counts);
-    rp.uart[0] = new Uart(rp, UART0_IRQ, (byte) => this.sent.push(byte));
-    rp.peripherals[PERIPHERAL.uart0] = rp.uart[0];
+    UART_IRQS.forEach((irq, i) => {
+      rp.uart[i] = new Uart(rp, irq, (byte) => this.sent[i].push(byte));
+      rp.peripherals[PERIPHERAL.uarts[i]] = rp.uart[i];
+    });
     rp.peripherals[PERIPHERAL.chipReset] = new ChipReset(rp, had);
     rp.peripherals[PERIPHERAL.ssi] = flash;
     rp.peripherals[PERIPHERAL.qspi] = new SelectPin(rp, flash);

@@ -44,18 +44,18 @@ class Bench {
   // Eight bytes in a millisecond: the line carries eleven.
   say(line) {
     for (let at = 0; at < line.length; at += 8) {
-      for (const byte of Buffer.from(line.slice(at, at + 8), 'latin1')) this.chip.uart.feed(byte);
+      for (const byte of Buffer.from(line.slice(at, at + 8), 'latin1')) this.chip.rp.uart[0].feed(byte);
       this.run(1);
     }
   }
 
   ask(lines, ms) {
-    this.chip.sent.length = 0;
+    this.chip.sent[0].length = 0;
     for (const line of lines) {
       this.say(line);
       this.run(ms);
     }
-    return Buffer.from(this.chip.sent).toString('latin1').split('\n');
+    return Buffer.from(this.chip.sent[0]).toString('latin1').split('\n');
   }
 }
 

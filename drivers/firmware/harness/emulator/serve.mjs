@@ -2,7 +2,7 @@
 //
 // Little-endian, one letter and what belongs to it; those marked > are answered.
 //   L memory               the stored bytes, before the start
-//   A us32 levels32 supply16 temperature16 count16 bytes >   run on; see answerPins()
+//   A us32 levels32 supply16 temperature16, for each UART count16 and bytes >   run on; see answerPins()
 //   R, P                   reset pin, power gone and back
 //   H, T                   main program hung, tick lost
 //   M >                    the stored bytes
@@ -42,7 +42,7 @@ function giveNumber(value) {
   give(four);
 }
 
-// power and gate, on and of for each wheel, microseconds for each servo, bytes lost, count, bytes sent
+// power and gate, on and of for each wheel, microseconds for each servo, bytes lost; for each UART count, bytes sent
 function answerPins(lost) {
   let at = answer.writeUInt8((chip.high(POWER) ? 1 : 0) | (chip.high(GATE) ? 2 : 0), 0);
   for (const pin of WHEELS) {
@@ -52,18 +52,24 @@ function answerPins(lost) {
   }
   for (const pin of SERVOS) at = answer.writeUInt16LE(chip.duty(pin).on, at);
   at = answer.writeUInt8(lost, at);
-  at = answer.writeUInt16LE(chip.sent.length, at);
-  for (const byte of chip.sent.splice(0)) at = answer.writeUInt8(byte, at);
+  for (const sent of chip.sent) {
+    at = answer.writeUInt16LE(sent.length, at);
+    for (const byte of sent.splice(0)) at = answer.writeUInt8(byte, at);
+  }
   give(answer.subarray(0, at));
 }
 
 function runOn() {
-  take(14);
-  const [us, levels, count] = [asked.readUInt32LE(0), asked.readUInt32LE(4), asked.readUInt16LE(12)];
+  take(12);
+  const [us, levels] = [asked.readUInt32LE(0), asked.readUInt32LE(4)];
   chip.adc[0] = asked.readUInt16LE(8);
   chip.adc[1] = asked.readUInt16LE(10);
   for (const pin of INPUTS) chip.drive(pin, ((levels >>> pin) & 1) === 1);
-  const lost = [...(count > 0 ? take(count).subarray(0, count) : [])].filter((byte) => !chip.uart.feed(byte)).length;
+  let lost = 0;
+  for (const uart of chip.rp.uart) {
+    const count = take(2).readUInt16LE(0);
+    if (count > 0) lost += [...take(count).subarray(0, count)].filter((byte) => !uart.feed(byte)).length;
+  }
   chip.advance(us);
   answerPins(lost);
 }

@@ -34,7 +34,8 @@ uint32_t board_now_ms(void) { return clock_ms; }
 uint8_t board_start_cause(void) { return CAUSE_POWER; }
 uint8_t board_lock(void) { return 0u; }
 void board_unlock(uint8_t before) { (void)before; }
-uint8_t board_write_room(void) { return 255u; }
+uint8_t board_write_room(uint8_t link) { (void)link; return 255u; }
+const link_kind_t board_links[LINKS] = {LINK_CABLE};
 void board_power(bool on) { powered = powered || on; }
 void board_gate(bool open) { powered = powered || open; }
 void board_lamp(bool on) { (void)on; }
@@ -50,9 +51,9 @@ void board_store_write(uint16_t at, uint8_t value) { stored[at] = value; }
 void board_store_commit(void) { /* nothing is kept longer than the run */ }
 void board_alive(void) { /* nobody watches */ }
 
-bool board_read(uint8_t *byte)
+bool board_read(uint8_t link, uint8_t *byte)
 {
-    if (taken == length) {
+    if ((link != 0u) || (taken == length)) {
         return false;
     }
     *byte = line[taken];
@@ -61,8 +62,9 @@ bool board_read(uint8_t *byte)
 }
 
 /* FNV-1a, 32 bits. */
-void board_write(uint8_t byte)
+void board_write(uint8_t link, uint8_t byte)
 {
+    (void)link;
     digest = (digest ^ byte) * 16777619uL;
 }
 
