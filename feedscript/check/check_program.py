@@ -19,6 +19,8 @@ from feedscript.diagnostics import Diagnostic, FeedscriptError, Page, has_errors
 from feedscript.language import Load, read
 from feedscript.language.program import Program, Season
 from feedscript.language.resolve.loading import MOST_BYTES, load_beside
+from feedscript.language.resolve.read_program import read_with_names
+from feedscript.language.resolve.scope import Scope
 from feedscript.launcher.profile.model import Profile
 from feedscript.memo import Memo
 from feedscript.own_library import library_folder
@@ -84,6 +86,7 @@ class Verdict(msgspec.Struct, frozen=True):
     sources: Mapping[str, str] = {}
     hour: Hour | None = None  # of a lesson that says how long it should be, or has exercises
     met: tuple[Met, ...] = ()  # its expectations, judged without draws
+    scope: Scope | None = None  # what the names of its text stand for
 
     @property
     def as_expected(self) -> bool:
@@ -159,12 +162,12 @@ def _unreadable(path: Path, cause: str, fix: str) -> Diagnostic:
 def _checked(path: Path, text: str, options: Options, memo: Memo) -> Verdict:
     source = str(path)
     load = load_beside(path, shipped_folder(), library_folder(options.library))
-    program, found = read(text, source, load=load, memo=memo)
+    program, found, scope = read_with_names(text, source, load, memo)
     sources = {source: text}
     if isinstance(program, Season):
-        return Verdict((*found, _no_program(program, path)), sources=sources)
+        return Verdict((*found, _no_program(program, path)), sources=sources, scope=scope)
     if program is None:
-        return Verdict(found, sources=sources)
+        return Verdict(found, sources=sources, scope=scope)
     sources.update(program.sources)
     named = find_profiles(program, path, options.launcher, memo)
     sources.update(named.sources)
@@ -173,8 +176,9 @@ def _checked(path: Path, text: str, options: Options, memo: Memo) -> Verdict:
         pins = tuple(sorted({*program.from_club, *named.pins}))
         program = msgspec.structs.replace(program, from_club=pins)
     if has_errors(found):
-        return Verdict(found, program, profiles=named.profiles, sources=sources)
-    return _judged(program, named, Verdict(found, program, sources=sources), options, memo)
+        return Verdict(found, program, profiles=named.profiles, sources=sources, scope=scope)
+    so_far = Verdict(found, program, sources=sources, scope=scope)
+    return _judged(program, named, so_far, options, memo)
 
 
 def _no_program(season: Season, path: Path) -> Diagnostic:

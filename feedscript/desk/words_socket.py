@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import json
+from itertools import islice, zip_longest
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 from feedscript.desk import asks as of_picture
 from feedscript.desk.hour import asked as of_hour
 from feedscript.desk.open_text import Words
-from feedscript.desk.seen import Seen, seen
+from feedscript.desk.seen import Seen, SeenFeed, seen
 from feedscript.editor.document import Document
 from feedscript.editor.server import FeedscriptServer, new_server
 from feedscript.override import override
@@ -40,10 +41,12 @@ class DeskServer(FeedscriptServer):
     outgoing: _Outgoing | None = None
     tongue: Tongue = IN_ENGLISH
     _shown: tuple[bytes, ...] = ()  # the feeds of the picture that the page has
+    _made: _Picture | None = None  # the last picture, told or not
 
     @override
     def more_of(self, uri: str, checked: Document) -> _Picture:
-        return _picture(seen(checked), self.tongue)
+        self._made = _picture(seen(checked), self.tongue, self._made)
+        return self._made
 
     @override
     def tell_more(self, version: int | None, more: _Picture) -> None:
@@ -66,17 +69,26 @@ class _Picture(msgspec.Struct, frozen=True):
     page is told their numbers in the picture before, and where their words stand now."""
 
     besides: bytes
+    bare: tuple[SeenFeed, ...]
     feeds: tuple[bytes, ...]
     places: tuple[tuple[Words | None, Words | None], ...]
     drawn: bool
 
 
-def _picture(whole: Seen, tongue: Tongue) -> _Picture:
-    bare = msgspec.structs.replace(whole, feeds=())
-    feeds = (msgspec.structs.replace(one, words=None, land_words=None) for one in whole.feeds)
+def _picture(whole: Seen, tongue: Tongue, before: _Picture | None) -> _Picture:
+    """The picture; what is as it was in the one ``before`` is not written down again."""
+    beside = msgspec.structs.replace(whole, feeds=())
+    bare = tuple(msgspec.structs.replace(one, words=None, land_words=None) for one in whole.feeds)
+    known = () if before is None else zip(before.bare, before.feeds, strict=True)
     return _Picture(
-        msgspec.json.encode(bare, enc_hook=tongue),
-        tuple(msgspec.json.encode(one, enc_hook=tongue) for one in feeds),
+        msgspec.json.encode(beside, enc_hook=tongue),
+        bare,
+        tuple(
+            was[1]
+            if was is not None and was[0] == one
+            else msgspec.json.encode(one, enc_hook=tongue)
+            for one, was in zip_longest(bare, islice(known, len(bare)))
+        ),
         tuple((one.words, one.land_words) for one in whole.feeds),
         whole.court is not None,
     )

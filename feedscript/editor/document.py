@@ -64,8 +64,8 @@ def open_document(
 ) -> Document:
     """Everything that an editor shows of a text; ``memo`` is of earlier checks."""
     memo = Memo() if memo is None else memo
-    scope = _scope(path, text, library, memo)
     verdict = _verdict(path, text, Options(library=library), memo)
+    scope = _scope(path, text, library, memo) if verdict.scope is None else verdict.scope
     return Document(path, text, scope, verdict, library, memo)
 
 
@@ -75,4 +75,4 @@ def _verdict(path: Path, text: str, options: Options, memo: Memo) -> Verdict:
     if SEASON_FILE.slug not in {one.slug for one in verdict.diagnostics}:
         return verdict
     season = check_season(path, options, text=text, memo=memo)
-    return Verdict(season.diagnostics, sources=season.sources)
+    return Verdict(season.diagnostics, sources=season.sources, scope=verdict.scope)

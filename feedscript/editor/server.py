@@ -124,11 +124,11 @@ class FeedscriptServer(LanguageServer):
     def _tell(self, uri: str, document: TextDocument, checked: Document, more: Any) -> None:
         version = document.version
         self.checked[uri] = checked
+        self.tell_more(version, more)
         found = [_as_lsp(self, document, checked, one) for one in checked.verdict.diagnostics]
         self.text_document_publish_diagnostics(
             lsp.PublishDiagnosticsParams(uri=uri, diagnostics=found, version=version)
         )
-        self.tell_more(version, more)
 
     def _open(self, uri: str, text: str) -> Document:
         """The program checked; given up when its words are others."""

@@ -43,35 +43,54 @@ class Model(msgspec.Struct, frozen=True):
     from_memory: str = ""
 
 
-def _root_term(ratio: Array, constant: float, slope: float) -> Array:
-    """1 / (constant + slope (v/vs)^2.5)^0.4, written in S = vs/v so that no spin is no trouble."""
+def _numbers(*values: float) -> tuple[Array, ...]:
+    """Numbers that are used in every stage of every step, as arrays without axes: numpy makes one
+    of a number of Python's each time, which costs as much as the sum."""
+    return tuple(np.array(value) for value in values)
+
+
+_POWER = np.array(-0.4)
+_WIND_TUNNEL_DRAG = _numbers(0.508, 22.503, 4.196)
+_WIND_TUNNEL_LIFT = _numbers(2.022, 0.981)
+_TEXTBOOK_DRAG = _numbers(0.55, 22.5, 4.2)
+_TEXTBOOK_LIFT = _numbers(2.0, 1.0)
+
+
+def _drag(ratio: Array, least: Array, constant: Array, slope: Array) -> Array:
+    """least + 1 / (constant + slope (v/vs)^2.5)^0.4, written in S = vs/v so that no spin is no
+    trouble."""
     inner = ratio * ratio
     inner *= np.sqrt(ratio)
     inner *= constant
     inner += slope
-    np.power(inner, -0.4, out=inner)
+    np.power(inner, _POWER, out=inner)
     inner *= ratio
+    inner += least
+    return inner
+
+
+def _lift(ratio: Array, slope: Array, constant: Array) -> Array:
+    """1 / (slope + constant v/vs), written in S = vs/v."""
+    inner = slope * ratio
+    inner += constant
+    np.divide(ratio, inner, out=inner)
     return inner
 
 
 def _wind_tunnel_drag(ratio: Array) -> Array:
-    drag = _root_term(ratio, 22.503, 4.196)
-    drag += 0.508
-    return drag
+    return _drag(ratio, *_WIND_TUNNEL_DRAG)
 
 
 def _wind_tunnel_lift(ratio: Array) -> Array:
-    return ratio / (2.022 * ratio + 0.981)
+    return _lift(ratio, *_WIND_TUNNEL_LIFT)
 
 
 def _textbook_drag(ratio: Array) -> Array:
-    drag = _root_term(ratio, 22.5, 4.2)
-    drag += 0.55
-    return drag
+    return _drag(ratio, *_TEXTBOOK_DRAG)
 
 
 def _textbook_lift(ratio: Array) -> Array:
-    return ratio / (2.0 * ratio + 1.0)
+    return _lift(ratio, *_TEXTBOOK_LIFT)
 
 
 def _steady(coefficient: float) -> Callable[[Array], Array]:

@@ -111,7 +111,7 @@ async function begin(wanted, words) {
   return "";
 }
 
-function changed(_text, carry) {
+function changed(carry) {
   if (desk.seen) carry(desk.seen);
   player.stop(_("The words changed: what was played is another lesson now."));
   trial.forget();

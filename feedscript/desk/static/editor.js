@@ -118,7 +118,7 @@ function harmless(html) {
 
 const readOnly = new Compartment();
 
-// The editor of one program. `on` has changed(text, what takes the words of what was seen along), seen(what, whether of the words as they stand), found(diagnostics), cursor(offset)
+// The editor of one program. `on` has changed(what takes the words of what was seen along), seen(what, whether of the words as they stand), found(diagnostics), cursor(offset)
 // and connection(up).
 export function openEditor(parent, { name, uri, words, fixed }, on) {
   let view, client, link, retry = 0, ended = false;
@@ -241,10 +241,10 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
   const follows = EditorView.updateListener.of((update) => {
     if (update.docChanged) {
       since.push([client.workspace.getFile(uri)?.version ?? 0, update.changes]);
-      on.changed(update.state.doc.toString(), (seen) => carry(seen, update.changes));
+      // Before all else, so that the desk works while the page does: a timer's turn comes 15 ms later.
+      client.sync();
+      on.changed((seen) => carry(seen, update.changes));
       clearTimeout(colouring);
-      // Before the browser draws what was typed: a timer's turn comes after that, 15 ms later.
-      queueMicrotask(() => client.sync());
     }
     if (update.selectionSet || update.docChanged) on.cursor(update.state.selection.main.head);
   });

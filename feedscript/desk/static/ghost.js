@@ -22,16 +22,23 @@ function between(grid, value, count) {
 function mixed(field, to, count) {
   const across = between(field.xs, to[0], count), along = between(field.ys, to[1], count);
   if (!across || !along) return null;
-  const parts = [];
+  const shares = [], flights = [];
   for (let i = 0; i < count; i += 1) {
     for (let j = 0; j < count; j += 1) {
       const flight = field.flights[(across.first + i) * field.ys.length + along.first + j];
       if (!flight) return null;
-      parts.push([across.shares[i] * along.shares[j], flight]);
+      shares.push(across.shares[i] * along.shares[j]);
+      flights.push(flight);
     }
   }
-  const mean = (name) => parts[0][1][name].map((_, index) =>
-    parts.reduce((sum, [share, flight]) => sum + share * flight[name][index], 0));
+  const mean = (name) => {
+    const sum = new Array(flights[0][name].length).fill(0);
+    flights.forEach((flight, part) => {
+      const share = shares[part], values = flight[name];
+      for (let index = 0; index < sum.length; index += 1) sum[index] += share * values[index];
+    });
+    return sum;
+  };
   return { path: mean("path"), after: mean("after"), spread: mean("spread") };
 }
 
@@ -40,9 +47,14 @@ export function flightTo(field, to) {
   return field && (mixed(field, to, 4) ?? mixed(field, to, 2));
 }
 
-const triples = (flat) => Array.from({ length: flat.length / 3 }, (_, index) => flat.slice(3 * index, 3 * index + 3));
-const above = (flat) => triples(flat).map(([x, y]) => `${y.toFixed(3)},${x.toFixed(3)}`).join(" ");
-const aside = (flat) => triples(flat).map(([, y, z]) => `${y.toFixed(3)},${(-z).toFixed(3)}`).join(" ");
+// Places [x, y, z, x, y, z, ...] as the points of a line; `down` is what the paper has downwards.
+function pointsOf(flat, down) {
+  let points = "";
+  for (let at = 0; at < flat.length; at += 3) points += `${flat[at + 1].toFixed(3)},${down(flat, at).toFixed(3)} `;
+  return points;
+}
+const above = (flat) => pointsOf(flat, (all, at) => all[at]);
+const aside = (flat) => pointsOf(flat, (all, at) => -all[at + 2]);
 
 function ellipses([xx, xy, yy], [x, y]) {
   const mean = (xx + yy) / 2, apart = Math.hypot((xx - yy) / 2, xy);

@@ -142,20 +142,18 @@ def step(equations: EquationsOfMotion, state: Array, rate: Array, seconds: Array
 
     ``rate`` is that of the equations at ``state``; the last step's serves again.
     """
-    rates = np.empty((12, *state.shape))
-    rates[0] = rate
-    flat = rates.reshape(12, -1)
-    way = WEIGHTS[0] * state[:3]
+    rates, stages = np.empty((2, 12, *state.shape))
+    rates[0], stages[0] = rate, state
+    flat, at_flat = rates.reshape(12, -1), stages.reshape(12, -1)
     for index in range(1, 12):
-        row = _ROWS[index]
-        at = _weighted(row, flat[:index]).reshape(state.shape)
+        at = stages[index]
+        _weighted(_ROWS[index], flat[:index], at_flat[index])
         at *= seconds
         at += state
         equations.rate(at, rates[index])
-        if WEIGHTS[index]:
-            way += WEIGHTS[index] * at[:3]
-    ends = np.stack([_weighted(row, flat).reshape(state.shape) for row in _ENDS])
+    ends = np.einsum("ei,in->en", _ENDS, flat).reshape(3, *state.shape)
     ends *= seconds
+    way = np.einsum("i,in->n", _ENDS[0], at_flat).reshape(state.shape)[:3]
     way *= seconds
     fine, coarse = _squared(ends[1]), _squared(ends[2])
     error = fine / np.sqrt(fine + 0.01 * coarse + 1e-300)
@@ -183,11 +181,10 @@ def _squared(vectors: Array) -> Array:
     return total
 
 
-def _weighted(weights: Array, stages: Array) -> Array:
+def _weighted(weights: Array, stages: Array, out: Array) -> None:
     """Sum over stages. Not by BLAS, whose rounding depends on the size of the batch and on the
     machine: a ball flies the same to the last bit, whichever balls fly beside it."""
-    total: Array = np.einsum("i,in->n", weights, stages)
-    return total
+    np.einsum("i,in->n", weights, stages, out=out)
 
 
 _ROWS = [np.array([row.get(j, 0.0) for j in range(i)]) for i, row in enumerate(STAGES)]

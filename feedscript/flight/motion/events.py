@@ -8,6 +8,7 @@ a short step of order 4 takes what is left. So an event is as exact as the fligh
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cached_property
 from typing import NamedTuple
 
 import msgspec
@@ -47,7 +48,7 @@ def nowhere(like: Moment) -> Moment:
     return unknown(like.state.shape[1], like.state.shape[0])
 
 
-class Plane(msgspec.Struct, frozen=True):
+class Plane(msgspec.Struct, frozen=True, dict=True):
     """All points with normal . place = offset (metres): one for all balls, or one for each.
 
     ``normal`` is of unit length, three numbers or (3, n); ``offset`` a number or (n).
@@ -56,11 +57,19 @@ class Plane(msgspec.Struct, frozen=True):
     normal: tuple[float, float, float] | Array
     offset: float | Array
 
+    @cached_property
+    def _normal(self) -> Array:
+        """The normal as a column, or a column a ball."""
+        return np.asarray(self.normal, dtype=float).reshape(3, -1)
+
+    def _along(self, vectors: Array) -> Array:
+        """How far vectors (3, n) go off the plane."""
+        far: Array = np.add.reduce(self._normal * vectors, axis=0)
+        return far
+
     def way(self, moment: Moment) -> Array:
         """Distance from the plane."""
-        normal = np.asarray(self.normal, dtype=float).reshape(3, -1)
-        way: Array = (normal * moment.place).sum(axis=0) - self.offset
-        return way
+        return self._along(moment.place) - self.offset
 
     def between(self, before: Array, after: Array) -> Mask:
         """Whether it is met between these ways from it."""
@@ -69,10 +78,8 @@ class Plane(msgspec.Struct, frozen=True):
 
     def measure(self, moment: Moment, wind: Array) -> tuple[Array, Array, Array]:
         """Distance from the plane and its first two rates in time."""
-        normal = np.asarray(self.normal, dtype=float).reshape(3, -1)
-        way = self.way(moment)
-        slope = (normal * (moment.state[:3] + wind[:, None])).sum(axis=0)
-        return way, slope, (normal * moment.rate[:3]).sum(axis=0)
+        velocity = moment.state[:3] + wind[:, None]
+        return self.way(moment), self._along(velocity), self._along(moment.rate[:3])
 
     def of(self, chosen: Lanes) -> Plane:
         """The same for some of the balls."""
@@ -106,6 +113,16 @@ class Apex(msgspec.Struct, frozen=True):
         return self
 
 
+class Met(NamedTuple):
+    """Balls that meet an event within a step of so many seconds: which, from where, and where in
+    the step a quintic (6, n) of it is zero."""
+
+    lanes: Lanes
+    start: Moment
+    seconds: Array
+    poly: Array
+
+
 class Sightings:
     """What was noted of one kind of event for n balls, the first one of each ball."""
 
@@ -114,33 +131,44 @@ class Sightings:
         self.start = unknown(balls, rows)
         self.later_s = np.full(balls, np.nan)
 
-    def note(self, lanes: Lanes, start: Moment, later_s: Array) -> None:
-        """Note that these balls meet the event so much later than ``start``."""
-        fresh = np.isnan(self.later_s[lanes])
-        lanes, start = lanes[fresh], start.of(fresh)
-        self.start.state[:, lanes] = start.state
-        self.start.rate[:, lanes] = start.rate
-        self.start.place[:, lanes] = start.place
-        self.start.time_s[lanes] = start.time_s
-        self.later_s[lanes] = later_s[fresh]
-
-    def look(self, lanes: Lanes, start: Moment, end: Moment, wind: Array) -> None:
-        """Note the event for every ball that meets it between ``start`` and ``end``."""
+    def met(self, lanes: Lanes, start: Moment, end: Moment, wind: Array) -> Met | None:
+        """The balls that first meet the event between ``start`` and ``end``; None if none does."""
         kind = self.kind.of(lanes)
-        before, after = kind.way(start), kind.way(end)
-        met = kind.between(before, after) & np.isnan(self.later_s[lanes])
-        if not met.any():
-            return
-        lanes, kind = lanes[met], kind.of(np.flatnonzero(met))
-        start, end = start.of(met), end.of(met)
+        met = kind.between(kind.way(start), kind.way(end)) & np.isnan(self.later_s[lanes])
+        chosen = met.nonzero()[0]
+        if not chosen.size:
+            return None
+        if chosen.size < met.size:
+            lanes, kind = lanes[chosen], kind.of(chosen)
+            start, end = start.of(chosen), end.of(chosen)
         seconds = end.time_s - start.time_s
         if isinstance(kind, Apex):
-            poly = slope_of(height_of(start, end, seconds))
+            poly = np.zeros((6, len(seconds)))
+            poly[:-1] = slope_of(height_of(start, end, seconds))
         else:
             poly = quintic(kind.measure(start, wind), kind.measure(end, wind), seconds)
-        ones = np.ones_like(seconds)
-        later = root_between(poly, 0 * ones, ones) * seconds
-        self.note(lanes, start, later)
+        return Met(lanes, start, seconds, poly)
+
+    def note(self, met: Met, share: Array) -> None:
+        """Note that these balls meet the event so far into their step."""
+        for mine, its in zip(self.start[:3], met.start[:3], strict=True):
+            mine[:, met.lanes] = its
+        self.start.time_s[met.lanes] = met.start.time_s
+        self.later_s[met.lanes] = share * met.seconds
+
+
+def look(
+    sights: Sequence[Sightings], lanes: Lanes, start: Moment, end: Moment, wind: Array
+) -> None:
+    """Note the events of every ball between ``start`` and ``end``, all kinds in one search."""
+    found = [(one, met) for one in sights if (met := one.met(lanes, start, end, wind)) is not None]
+    if not found:
+        return
+    poly = np.concatenate([met.poly for _, met in found], axis=1)
+    none = np.zeros(poly.shape[1])
+    share = root_between(poly, none, none + 1)
+    for (one, met), part in zip(found, _parts([met.lanes for _, met in found]), strict=True):
+        one.note(met, share[part])
 
 
 def settle(sights: Sequence[Sightings], equations: EquationsOfMotion, wind: Array) -> list[Moment]:

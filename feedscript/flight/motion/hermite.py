@@ -41,10 +41,11 @@ def slope_of(poly: Array) -> Array:
 
 def value_at(poly: Array, s: Array) -> Array:
     """The polynomial at s, one s a column."""
-    result: Array = poly[-1].copy()
-    for row in poly[-2::-1]:
-        result *= s
+    result: Array = poly[-1] * s
+    for row in poly[-2:0:-1]:
         result += row
+        result *= s
+    result += poly[0]
     return result
 
 
@@ -53,17 +54,20 @@ def root_between(poly: Array, low: Array, high: Array) -> Array:
 
     Newton's steps, kept inside a shrinking bracket, so that none can escape.
     """
-    low, high = low.copy(), high.copy()
-    rising = value_at(poly, high) > value_at(poly, low)
-    derivative = slope_of(poly)
+    rows, count = poly.shape
+    ends = value_at(poly[:, None], np.stack([low, high]))
+    rising = ends[1] > ends[0]
+    # The polynomial and its derivative side by side: what numpy takes for a call is what it takes.
+    both = np.zeros((rows, 2, count))
+    both[:, 0], both[:-1, 1] = poly, slope_of(poly)
     s = (low + high) / 2
     with np.errstate(divide="ignore", invalid="ignore"):
         for _ in range(_ROUNDS):
-            value = value_at(poly, s)
+            value, slope = value_at(both, s)
             above = (value > 0) == rising
             high = np.where(above, s, high)
             low = np.where(above, low, s)
-            newton = s - value / value_at(derivative, s)
+            newton = s - value / slope
             inside = (newton > low) & (newton < high)
             s = np.where(inside, newton, (low + high) / 2)
     return s

@@ -16,6 +16,7 @@ from feedscript.flight.motion.events import (
     Moment,
     Plane,
     Sightings,
+    look,
     settle,
     stepped,
     store,
@@ -62,36 +63,37 @@ class Integration:
         equations, state = self.equations.of_lanes(lanes), state[:, lanes]
         now = Moment(state, equations.rate(state), place[:, lanes], np.zeros(len(lanes)))
         allowed, again = _first_step(equations, now), np.full(len(lanes), np.nan)
+        fall = fall_s(now, self._floor)
         for _ in range(_MOST_ROUNDS):
             if not lanes.size:
                 break
-            seconds = np.where(np.isnan(again), self._laid(now, allowed), again)
+            seconds = np.where(np.isnan(again), _laid(fall, allowed), again)
             after, error = stepped(equations, now, seconds, self.wind)
             allowed = seconds * _growth(error)
             good = error <= _TOLERANCE_MPS
-            after, landed, again = self._met(equations, now, after, good)
+            left = fall_s(after, self._floor)
+            after, landed, again = self._met(equations, now, after, left, good)
             good &= np.isnan(again)
             self._look(lanes, good, now, after)
-            store(self.landing, lanes[landed], after.of(landed))
+            here = landed.nonzero()[0]
+            if here.size:
+                store(self.landing, lanes[here], after.of(here))
             if not good.all():
                 after = Moment(*(np.where(good, a, b) for a, b in zip(after, now, strict=True)))
-            now, going = after, np.flatnonzero(~landed & (after.time_s < _LONGEST_S))
+                left = np.where(good, left, fall)
+            now, fall = after, left
+            going = (~landed & (after.time_s < _LONGEST_S)).nonzero()[0]
             if len(going) < len(lanes):
-                lanes, allowed, again = lanes[going], allowed[going], again[going]
+                lanes, fall = lanes[going], fall[going]
+                allowed, again = allowed[going], again[going]
                 now, equations = after.of(going), equations.of_lanes(going)
 
-    def _laid(self, now: Moment, allowed: Array) -> Array:
-        """Steps no longer than allowed, of which a whole number should end at the ground."""
-        fall = fall_s(now, self._floor)
-        pieces = np.maximum(np.ceil(fall / allowed - 1e-6), 1.0)
-        return np.where(fall > 0, fall / pieces, allowed)
-
     def _met(
-        self, equations: EquationsOfMotion, now: Moment, after: Moment, good: Mask
+        self, equations: EquationsOfMotion, now: Moment, after: Moment, left: Array, good: Mask
     ) -> tuple[Moment, Mask, Array]:
-        """Where the step met the ground: the balls, those that landed now at their touch-down,
-        which these are, and how long the step must be for those that went too far (else NaN)."""
-        left = fall_s(after, self._floor)
+        """Where the step met the ground, of balls that are ``left`` (seconds) above it: the balls,
+        those that landed now at their touch-down, which these are, and how long the step must be
+        for those that went too far (else NaN)."""
         landed = good & close_to_ground(after, left)
         again = np.full(len(left), np.nan)
         through = np.flatnonzero(good & ~landed & (after.place[2] <= self._floor))
@@ -117,8 +119,14 @@ class Integration:
         if not good.all():
             seen = np.flatnonzero(good)
             lanes, now, after = lanes[seen], now.of(seen), after.of(seen)
-        for sight in self._sights:
-            sight.look(lanes, now, after, self.wind)
+        look(self._sights, lanes, now, after, self.wind)
+
+
+def _laid(fall: Array, allowed: Array) -> Array:
+    """Steps no longer than allowed, of which a whole number should end at the ground, which is a
+    ``fall`` of so many seconds away."""
+    pieces = np.maximum(np.ceil(fall / allowed - 1e-6), 1.0)
+    return np.where(fall > 0, fall / pieces, allowed)
 
 
 def _growth(error: Array) -> Array:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
-from typing import Any
+from functools import partial
+from typing import Any, NamedTuple
 
 from feedscript.court.lines import Court
 from feedscript.diagnostics import Page, Span
@@ -17,6 +19,7 @@ from feedscript.language.resolve.idle_facts import of_feed
 from feedscript.language.resolve.properties import gather, spans_of
 from feedscript.language.resolve.scope import Scope, named
 from feedscript.language.resolve.values import Evaluator, report_circle
+from feedscript.memo import Memo
 
 MISSING_LINE = Page(
     slug="missing-line",
@@ -26,6 +29,9 @@ height of its apex, its time of flight, or where the player shall meet it. Nothi
     wrong=program(feed="feed deep { land 2 m inside baseline, on centre line }"),
     corrected=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70 km/h }"),
 )
+
+#: A word, or what a name with hyphens begins with: behind one a minus and a number may stand too.
+_WORD = re.compile(r"[^\W\d]\w*")
 
 
 def mirrored(wish: p.FeedWish, name: str, *, receiver: bool = True) -> p.FeedWish:
@@ -49,12 +55,21 @@ def _flipped(x: float) -> float:
     return -x if x else 0.0
 
 
+class _Read(NamedTuple):
+    """A feed that was read without anything to report. ``words`` are those between its braces."""
+
+    wish: p.FeedWish
+    relative: tuple[bool, bool]
+    words: frozenset[str]
+
+
 class Feeds:
     """Every feed of every file that was read, by its full name; None for one that is wrong."""
 
-    def __init__(self, court: Court, lets: dict[int, Any]) -> None:
+    def __init__(self, court: Court, lets: dict[int, Any], memo: Memo) -> None:
         self.court = court
         self.lets = lets
+        self.memo = memo
         self.wishes: dict[str, p.FeedWish | None] = {}
         self.progressions: dict[str, p.ProgressionDecl] = {}  # mirror images among them
         self._relative: dict[str, tuple[bool, bool]] = {}  # landing, receiver
@@ -73,12 +88,42 @@ class Feeds:
             for name in circle:
                 self.wishes[scope.prefix + name] = None
         written = {name: index for index, name in enumerate(nodes)}
+        taken = frozenset(one.partition("-")[0] for one in (*scope.names, *scope.files))
         for name in order:
             if scope.prefix + name not in self.wishes:
-                self._read(scope, nodes[name])
+                self._read_or_known(scope, nodes[name], taken)
         # In the order of their definition, whatever the order of need.
         for name in sorted(nodes, key=written.__getitem__):
             self.wishes[scope.prefix + name] = self.wishes.pop(scope.prefix + name)
+
+    def _read_or_known(self, scope: Scope, feed: t.Feed, taken: frozenset[str]) -> None:
+        """Read a feed; one that stands as it stood is known already, if it leans on no name.
+
+        ``taken`` are the words that names of this file begin with.
+        """
+        name = scope.prefix + str(feed.name)
+        if feed.base is None and scope.damage.none:
+            text, place = scope.source.text[feed.start : feed.end], scope.source.place(feed.start)
+            key = (scope.source.name, scope.prefix, place, text, self.court.name)
+            known = self.memo.one("feed", key, partial(self._read_alone, scope, feed, taken))
+            if known is not None and known.words.isdisjoint(taken):
+                self.wishes[name], self._relative[name] = known.wish, known.relative
+        if name not in self.wishes:
+            self._read(scope, feed)
+
+    def _read_alone(self, scope: Scope, feed: t.Feed, taken: frozenset[str]) -> _Read | None:
+        """What is read of a feed; None where it leans on a name, or is reported on."""
+        text = scope.source.text[feed.start : feed.end]
+        words = frozenset(_WORD.findall(text.partition("{")[2]))
+        if not words.isdisjoint(taken):
+            return None
+        before = len(scope.findings)
+        self._read(scope, feed)
+        name = scope.prefix + str(feed.name)
+        wish = self.wishes[name]
+        if wish is None or len(scope.findings) > before:
+            return None
+        return _Read(wish, self._relative[name], words)
 
     def _read(self, scope: Scope, feed: t.Feed) -> None:
         name = scope.prefix + str(feed.name)

@@ -14,6 +14,9 @@ class Findings:
         self._met: set[Hashable] = set()
         self._found: dict[tuple[str, Span | None], Diagnostic] = {}
 
+    def __len__(self) -> int:
+        return len(self._found)
+
     def report(
         self,
         page: Page,

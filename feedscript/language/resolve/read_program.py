@@ -44,6 +44,13 @@ def read_program(
 ) -> tuple[p.Program | p.Season | None, tuple[Diagnostic, ...]]:
     """The resolved program, or the season that stands there instead, and everything that is wrong
     with the text."""
+    return read_with_names(text, source_name, load, memo)[:2]
+
+
+def read_with_names(
+    text: str, source_name: str, load: Load, memo: Memo
+) -> tuple[p.Program | p.Season | None, tuple[Diagnostic, ...], Scope]:
+    """As :func:`read_program`, with what the names of the text stand for."""
     findings = Findings()
     files = Files(load, findings, memo)
     main = files.read(source_name, text)
@@ -54,7 +61,7 @@ def read_program(
         made = _ProgramReader(main, files, findings).run()
     if findings.any_error():
         made = None
-    return made, in_reading_order(_without_echoes(findings.all(), files.scopes))
+    return made, in_reading_order(_without_echoes(findings.all(), files.scopes)), main
 
 
 def _without_echoes(found: tuple[Diagnostic, ...], scopes: list[Scope]) -> list[Diagnostic]:
@@ -180,7 +187,7 @@ class _ProgramReader:
         return tuple(found)
 
     def _feeds(self, court: p.CourtDecl) -> Feeds:
-        feeds = Feeds(COURTS[court.lines], self.lets)
+        feeds = Feeds(COURTS[court.lines], self.lets, self.files.memo)
         for scope in self.files.scopes:
             feeds.read_file(scope)
         return feeds

@@ -19,6 +19,11 @@ class Damage(msgspec.Struct):
     unbalanced: bool = False  # a brace is missing, so blocks may begin and end elsewhere
     guessed_lines: set[int] = set()  # what is said there is hardly meant
 
+    @property
+    def none(self) -> bool:
+        """Whether all of the text was read as it stands."""
+        return self == _NONE
+
     def copied(self) -> Damage:
         """The same, to be added to."""
         return msgspec.structs.replace(
@@ -41,3 +46,6 @@ class Damage(msgspec.Struct):
     def follows(self, end: int) -> bool:
         """Whether what stands right behind this offset could not be read."""
         return any(end <= first <= end + 2 and last > first for first, last in self.parts)
+
+
+_NONE = Damage()

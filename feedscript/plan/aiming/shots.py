@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import cached_property
 from itertools import chain
 
 import msgspec
@@ -47,7 +48,7 @@ class Shot(msgspec.Struct, frozen=True):
     swing_deg: float = 0.0  # from where a launcher faces that swings by itself
 
 
-class ShotTable(msgspec.Struct, frozen=True):
+class ShotTable(msgspec.Struct, frozen=True, dict=True):
     """All shots, and which of them stand for a wish at a launcher, by the kind of who gets it.
 
     Kind 0 has those for whoever waits where the group does.
@@ -62,11 +63,19 @@ class ShotTable(msgspec.Struct, frozen=True):
 
     def at_launchers(self, names: Sequence[str]) -> Iterator[tuple[int, ...]]:
         """The shots of some wishes, launcher by launcher; those of kind 0 where there are any."""
-        found: dict[int, dict[str, tuple[int, ...]]] = {}
+        found: dict[int, list[tuple[int, ...]]] = {}
+        for wish in sorted({*names}):
+            for launcher, shots in self._first_kinds.get(wish, {}).items():
+                found.setdefault(launcher, []).append(shots)
+        return (tuple(chain(*its)) for its in found.values())
+
+    @cached_property
+    def _first_kinds(self) -> Mapping[str, Mapping[int, tuple[int, ...]]]:
+        """For each wish the shots of the first kind at each launcher."""
+        found: dict[str, dict[int, tuple[int, ...]]] = {}
         for (wish, launcher, _), shots in sorted(self.of.items()):
-            if wish in names:
-                found.setdefault(launcher, {}).setdefault(wish, shots)
-        return (tuple(chain(*its.values())) for its in found.values())
+            found.setdefault(wish, {}).setdefault(launcher, shots)
+        return found
 
     def of_wish(self, name: str) -> tuple[int, ...]:
         """The shots of one wish at any launcher."""
