@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import json
 import os
 import shutil
 import tempfile
@@ -72,6 +73,32 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     if long:
         config.hook.pytest_deselected(items=long)
         items[:] = [item for item in items if not item.get_closest_marker("long")]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def not_as_its_schema_says() -> Iterator[list[str]]:
+    """What commands in this process printed as JSON that is other than the schema of its kind."""
+    from feedscript.cli import output
+    from tests.documents.held import strays
+
+    visible, found = output.json_visible, list[str]()
+
+    def looked_at(text: str) -> str:
+        found.extend(strays(json.loads(text)))
+        return visible(text)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(output, "json_visible", looked_at)
+        yield found
+
+
+@pytest.fixture(autouse=True)
+def told_as_the_schemas_say(not_as_its_schema_says: list[str]) -> Iterator[None]:
+    """Every test's documents are as their schemas say."""
+    yield
+    found = not_as_its_schema_says.copy()
+    not_as_its_schema_says.clear()
+    assert found == []
 
 
 @pytest.fixture(scope="session")

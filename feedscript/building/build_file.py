@@ -4,7 +4,7 @@
 
 import tomllib
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import msgspec
 from msgspec import Meta
@@ -33,8 +33,10 @@ def _from(least: float, most: float, description: str) -> Meta:
 
 
 class Build(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """One build file. No number has a default."""
+    """What a builder knows of a launcher beside its profile: the whole file. No number has a
+    default."""
 
+    format: Annotated[Literal[1], Meta(description="the number of the format of the file")] = 1
     supply_v: Annotated[float, _from(5.0, 60.0, "the battery, full, V")]
     wheel_mass_kg: Annotated[float, _from(0.02, 20.0, "one wheel with tyre and hub, kg")]
     wheel_shape: Annotated[float, _from(0.3, 1.0, "inertia over m r²: disc 0.5, thin rim 1")]

@@ -9,6 +9,7 @@ import msgspec
 from feedscript.check.check_program import Verdict
 from feedscript.check.hour import Hour
 from feedscript.diagnostics import as_json, in_reading_order
+from feedscript.formats import headed
 from feedscript.plan.model import AimedFeed, Bounds, Plan
 from feedscript.safety.rules.past_spin import signed_total_rpm
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 def verdict_json(verdict: Verdict) -> dict[str, Any]:
     """The verdict as plain data. Bounds are null and feeds empty where nothing could be aimed."""
     plan: Plan | None = verdict.plan or verdict.draft
-    return {
+    plain = {
         "ok": verdict.as_expected,
         "diagnostics": [as_json(one) for one in in_reading_order(verdict.diagnostics)],
         "bounds": None if plan is None else _bounds(plan.bounds),
@@ -35,6 +36,7 @@ def verdict_json(verdict: Verdict) -> dict[str, Any]:
             for one in verdict.met
         ],
     }
+    return headed("check", plain)
 
 
 def _bounds(bounds: Bounds) -> dict[str, Any]:
@@ -89,5 +91,4 @@ def certificate_json(verdict: Verdict) -> dict[str, Any] | None:
     """The certificate as plain data; None where nothing could be judged."""
     if verdict.certificate is None:
         return None
-    plain: dict[str, Any] = msgspec.to_builtins(verdict.certificate)
-    return plain
+    return headed("certificate", msgspec.to_builtins(verdict.certificate))

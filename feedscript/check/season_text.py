@@ -9,6 +9,7 @@ from typing import Any
 from feedscript.check.check_program import Verdict
 from feedscript.check.season import SeasonVerdict
 from feedscript.diagnostics import as_json
+from feedscript.formats import headed
 from feedscript.language.program import PlannedLesson, Season, week_of
 
 
@@ -64,7 +65,7 @@ def _program(name: str, verdict: Verdict) -> str:
 def season_json(verdict: SeasonVerdict) -> dict[str, Any]:
     """The season as plain data; moments are ISO 8601 with their offset."""
     season = verdict.season
-    return {
+    plain = {
         "ok": verdict.ok,
         "title": None if season is None else season.title,
         "first_day": None if season is None else season.first_day.isoformat(),
@@ -81,6 +82,7 @@ def season_json(verdict: SeasonVerdict) -> dict[str, Any]:
         ],
         "diagnostics": [as_json(one) for one in verdict.diagnostics],
     }
+    return headed("season", plain)
 
 
 def _lesson(verdict: SeasonVerdict, lesson: PlannedLesson) -> dict[str, Any]:

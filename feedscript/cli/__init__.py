@@ -57,6 +57,7 @@ COMMANDS: dict[str, str] = {
     "bundle": "feedscript.cli.after.bundle:command",
     "club": "feedscript.cli.club:command",
     "settings": "feedscript.cli.write.settings:command",
+    "schema": "feedscript.cli.write.schema:command",
     "completion": "feedscript.cli.write.completion:command",
     "manual": "feedscript.cli.write.manual:command",
 }

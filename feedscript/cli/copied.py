@@ -7,6 +7,8 @@ from pathlib import Path
 
 import click
 
+from feedscript.documents.shipped import file_of
+
 
 def free(target: Path) -> Path:
     """The place of a copy, its folder made if need be. Raises UsageError where a file is there."""
@@ -16,6 +18,18 @@ def free(target: Path) -> Path:
     return target
 
 
-def copied(source: Path, folder: Path) -> Path:
-    """The copy in the folder. Raises UsageError where a file of that name is there already."""
-    return Path(shutil.copyfile(source, free(folder / source.name)))
+def copied(source: Path, folder: Path, schema: tuple[str, str] | None = None) -> Path:
+    """The copy in the folder. Raises UsageError where a file of that name is there already.
+
+    A schema, by its name and its text, is laid beside the copy and named in its first line, where
+    editors that know TOML look for it.
+    """
+    target = free(folder / source.name)
+    if schema is None:
+        return Path(shutil.copyfile(source, target))
+    name, text = schema
+    beside = folder / file_of(name)
+    if not beside.exists():
+        beside.write_text(text, encoding="utf-8")
+    target.write_bytes(f"#:schema ./{beside.name}\n".encode() + source.read_bytes())
+    return target

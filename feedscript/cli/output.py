@@ -15,6 +15,7 @@ import click
 
 from feedscript.cli.common import is_quiet
 from feedscript.diagnostics import Diagnostic, Severity, as_json, in_reading_order, render
+from feedscript.formats import headed
 from feedscript.visible import json_visible, visible
 
 
@@ -53,7 +54,10 @@ def _instead_of_standard_output() -> str:
 
 
 def print_json(value: Any) -> None:
-    """One JSON object on standard output. Raises UsageError where that is the file written."""
+    """One document (``formats.headed``) on standard output.
+
+    Raises UsageError where that is the file written.
+    """
     if _instead_of_standard_output():
         click.get_current_context().meta[TO_STANDARD_OUTPUT] = ""
         raise click.UsageError("--format json and -o - would both write on standard output")
@@ -109,7 +113,8 @@ def refuse(
 ) -> NoReturn:
     """End the command with what kept it from its work, in the format that was asked for."""
     if output_format == "json":
-        print_json({"ok": False, "diagnostics": [as_json(one) for one in in_reading_order(found)]})
+        told = [as_json(one) for one in in_reading_order(found)]
+        print_json(headed("refused", {"ok": False, "diagnostics": told}))
     else:
         print_diagnostics(found, sources or {})
     leave(code)

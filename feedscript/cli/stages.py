@@ -55,6 +55,7 @@ STAGES: dict[str, dict[str, str]] = {
     },
     "This program": {
         "settings": "what holds where no option is given, and from where",
+        "schema": "JSON Schema of profiles, plans and all that is told",
         "completion": "complete commands in your shell",
         "manual": "write the manual's pages for `man`",
     },

@@ -13,6 +13,7 @@ from rich.table import Table
 
 from feedscript.check.check_program import Verdict
 from feedscript.diagnostics import as_json as diagnostic_json
+from feedscript.formats import headed
 from feedscript.launcher.port import Outcome
 from feedscript.plan.bodies import within as every_step
 from feedscript.plan.model import OnRequest, Plan
@@ -154,7 +155,7 @@ def _feeds(rehearsal: Rehearsal) -> Table:
 
 def as_json(rehearsal: Rehearsal, verdict: Verdict) -> dict[str, Any]:
     """One object: how it ended, every ball, every call."""
-    return {
+    plain = {
         "ok": rehearsal.ending.finished,
         "ending": rehearsal.ending.phase.value,
         "lesson_s": rehearsal.lesson_s,
@@ -169,3 +170,4 @@ def as_json(rehearsal: Rehearsal, verdict: Verdict) -> dict[str, Any]:
             diagnostic_json(one) for one in (*verdict.diagnostics, *rehearsal.ending.diagnostics)
         ],
     }
+    return headed("rehearse", plain)

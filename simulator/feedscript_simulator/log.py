@@ -9,6 +9,7 @@ from typing import Any
 from feedscript_drivers.wire.protocol import STATES, FaultKind, Reason, spelled
 from msgspec import Struct
 
+from feedscript.formats import headed
 from feedscript_simulator.balls import Balls
 from feedscript_simulator.stand_in import StandIn
 
@@ -24,7 +25,7 @@ class Log(Struct):
     def tell(self, event: str, text: str, **facts: Any) -> None:
         """One line."""
         if self.as_json:
-            self.say(json.dumps({"event": event, **facts}))
+            self.say(json.dumps(headed("stand-in-line", {"event": event, **facts})))
         else:
             self.say(text)
 

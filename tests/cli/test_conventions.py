@@ -18,6 +18,7 @@ from feedscript.cli import COMMANDS, verbs
 from feedscript.cli.stages import STAGES
 from feedscript.cli.write.completion import SHELLS, VARIABLE, PowerShellComplete
 from feedscript.cli.write.manual import all_pages
+from feedscript.documents.shipped import schema_text
 from feedscript.shipped import shipped_profiles, shipped_programs
 
 PROGRAM = shipped_programs()["thursday-juniors"]
@@ -171,7 +172,10 @@ def test_profiles_are_listed_and_copied(tmp_path: Path) -> None:
     }
     typed("profiles", "--copy", "garage", "-o", str(tmp_path))
     copy = tmp_path / "garage.toml"
-    assert copy.read_bytes() == shipped_profiles()["garage.toml"].read_bytes()
+    first, _, rest = copy.read_bytes().partition(b"\n")
+    assert rest == shipped_profiles()["garage.toml"].read_bytes()
+    assert first == b"#:schema ./profile.schema.json"
+    assert (tmp_path / "profile.schema.json").read_text("utf-8") == schema_text("profile")
     again = typed("profiles", "--copy", "garage.toml", "-o", str(tmp_path))
     assert (again.exit_code, "left as it is" in again.stderr) == (2, True)
     none = typed("profiles", "--copy", "garge", "-o", str(tmp_path))

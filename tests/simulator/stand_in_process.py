@@ -8,8 +8,10 @@ import subprocess
 import sys
 import threading
 from collections.abc import Iterator
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import contextmanager
 from typing import Any, TypeAlias
+
+from tests.documents.held import strays
 
 Process: TypeAlias = "subprocess.Popen[str]"
 FEEDSCRIPT = [sys.executable, "-c", "from feedscript.cli import main; main()"]
@@ -77,9 +79,13 @@ class Lines:
         return self.so_far()
 
 
-def stand_in(*arguments: str) -> AbstractContextManager[tuple[Process, Lines, str]]:
+@contextmanager
+def stand_in(*arguments: str) -> Iterator[tuple[Process, Lines, str]]:
     """A stand-in process; yields it, its lines and the address to use."""
-    return running([*FEEDSCRIPT, "stand-in", "--arms-by-itself", "--format", "json", *arguments])
+    command = [*FEEDSCRIPT, "stand-in", "--arms-by-itself", "--format", "json", *arguments]
+    with running(command) as (process, lines, address):
+        yield process, lines, address
+    assert [stray for line in lines.seen for stray in strays(line)] == []
 
 
 @contextmanager

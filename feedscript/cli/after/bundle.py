@@ -17,6 +17,7 @@ from feedscript.cli.options import (
 )
 from feedscript.cli.output import Exit, answer, refuse
 from feedscript.diagnostics import FeedscriptError
+from feedscript.formats import headed
 from feedscript.journal.bundle import write_bundle
 from feedscript.journal.store import default_journal_path
 from feedscript.launcher.fault_log import FaultLog
@@ -64,7 +65,7 @@ def command(
         refuse(Exit.PROGRAM, [error.diagnostic], output_format)
     words = [f"{out}: {', '.join(parts)}", *([] if fault_log is None else fault_log.lines())]
     told = {"file": str(out), "parts": parts, "fault_log": msgspec.to_builtins(fault_log)}
-    answer(output_format, told, "\n".join(words))
+    answer(output_format, headed("bundle", told), "\n".join(words))
 
 
 def _fault_log(url: str, output_format: str) -> FaultLog:

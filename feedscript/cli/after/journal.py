@@ -14,13 +14,14 @@ import msgspec
 from feedscript.cli.options import format_option, journal_option, out_option, player_option
 from feedscript.cli.output import Exit, answer, refuse, writing
 from feedscript.diagnostics import FeedscriptError
+from feedscript.formats import headed
 from feedscript.host.private_file import write_private
 from feedscript.journal.clips import ClipKept, clips_folder, clips_there, lessons_with
 from feedscript.journal.queries import session_numbers
 from feedscript.journal.redaction import player_names
 from feedscript.journal.retention import back_up, delete_lessons, forget_player
 from feedscript.journal.store import read_journal
-from feedscript.review.report.export import as_text, balls_csv, lessons_json
+from feedscript.review.report.export import as_text, balls_csv, lessons_document
 from feedscript.review.report.lesson import Lesson, lessons_of_player, read_lesson
 from feedscript.review.report.words import day, iso
 
@@ -54,7 +55,8 @@ def list_lessons(journal_path: Path, output_format: str) -> None:
     """List the lessons, oldest first."""
     lessons, _ = _kept(journal_path)
     rows = [_row(lesson) for lesson in lessons] or ["the journal is empty"]
-    answer(output_format, [_as_json(lesson) for lesson in lessons], "\n".join(rows))
+    plain = headed("journal-list", {"lessons": [_as_json(lesson) for lesson in lessons]})
+    answer(output_format, plain, "\n".join(rows))
 
 
 def _kept(journal_path: Path) -> tuple[list[Lesson], tuple[str, ...]]:
@@ -94,7 +96,8 @@ def _as_json(lesson: Lesson) -> dict[str, object]:
 def copy(out: Path, journal_path: Path, output_format: str) -> None:
     """Write a whole copy of the journal to a new file, also while a lesson runs."""
     back_up(journal_path, out)
-    answer(output_format, {"ok": True, "file": str(out)}, f"copied to {out}")
+    plain = headed("journal-back-up", {"ok": True, "file": str(out)})
+    answer(output_format, plain, f"copied to {out}")
 
 
 @command.command()
@@ -112,7 +115,7 @@ def export(out: Path, player: str | None, journal_path: Path, output_format: str
         lessons = lessons_of_player(lessons, player, names)
     clips = _clips(journal_path, player)
     csv = out.suffix.lower() == ".csv"
-    text = balls_csv(lessons) if csv else as_text(lessons_json(lessons, clips))
+    text = balls_csv(lessons) if csv else as_text(lessons_document(lessons, clips))
     with writing(out):
         write_private(out, text.encode())
     plain = {
@@ -123,7 +126,7 @@ def export(out: Path, player: str | None, journal_path: Path, output_format: str
     }
     rows = [f"wrote {out}: {len(lessons)} lessons"]
     rows += [_clips_row(journal_path, *one) for one in clips.items()]
-    answer(output_format, plain, "\n".join(rows))
+    answer(output_format, headed("journal-export", plain), "\n".join(rows))
 
 
 def _clips(journal_path: Path, player: str | None) -> dict[int, list[ClipKept]]:
@@ -163,7 +166,8 @@ def forget(name: str, journal_path: Path, output_format: str) -> None:
     if gone := _counts(held, "shots", "clips"):
         words += f"\ndeleted with it: {gone} (shots that a film suggested, clips of these lessons)"
     still = "copies, reports and programs that you made hold the name still"
-    answer(output_format, {"ok": True, **held}, f"{words}\n{still}")
+    plain = headed("journal-forget", {"ok": True, **held})
+    answer(output_format, plain, f"{words}\n{still}")
 
 
 def _counts(held: dict[str, int], *words: str) -> str:
@@ -192,4 +196,5 @@ def delete(
             journal.close()
     balls = delete_lessons(journal_path, numbers)
     words = f"deleted: {', '.join(map(str, numbers))} (with {balls} balls)"
-    answer(output_format, {"ok": True, "lessons": list(numbers), "balls": balls}, words)
+    plain = {"ok": True, "lessons": list(numbers), "balls": balls}
+    answer(output_format, headed("journal-delete", plain), words)

@@ -58,6 +58,7 @@ from feedscript.club_library import profile_name
 from feedscript.diagnostics import Diagnostic, as_json
 from feedscript.flight.aim.what_if import Bound
 from feedscript.flight.motion.conditions import Conditions
+from feedscript.formats import headed
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.profile.read_profile import ProfileReading, read_profile
 from feedscript.launcher.tuning.design import Design, design
@@ -319,6 +320,7 @@ def _propose(asked: Tuning) -> NoReturn:
             refuse(Exit.USAGE, [written], asked.output_format)
     then = f"\n\nwrote {written}: fill in what you measure" if written else ""
     plain = design_plain(balls) | {"file": str(written) if written else None}
+    plain = headed("tune-propose", plain)
     answer(asked.output_format, plain, design_words(balls, profile) + then)
     leave(Exit.FINE)
 
@@ -330,7 +332,7 @@ def _compare(asked: Tuning, shots: Shots) -> NoReturn:
     _draw(asked, heading, profile, shots, drift)
     doubts = () if drift.fits or asked.as_measured else _mistaken(asked, shots)
     plain = drift_plain(drift, shots) | {"diagnostics": [as_json(one) for one in doubts]}
-    answer(asked.output_format, plain, drift_words(drift, shots), doubts)
+    answer(asked.output_format, headed("tune-compare", plain), drift_words(drift, shots), doubts)
     leave(Exit.FINE if drift.fits else Exit.PROGRAM)
 
 
@@ -358,8 +360,9 @@ def _fit(asked: Tuning, shots: Shots) -> NoReturn:
             "file": None if diagnostics else str(written),
             "landings": str(asked.measured) if asked.measured else None,
             "bootstrap": None if again is None else bootstrap_plain(again),
+            "diagnostics": [as_json(one) for one in diagnostics],
         }
-        print_json(plain | {"diagnostics": [as_json(one) for one in diagnostics]})
+        print_json(headed("tune", plain))
     else:
         tell(fit_words(found, shots, gain))
         if again is not None:

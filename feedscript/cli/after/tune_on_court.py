@@ -19,6 +19,7 @@ from feedscript.cli.output import Exit, leave, nobody_may_read, print_diagnostic
 from feedscript.diagnostics import Diagnostic, FeedscriptError
 from feedscript.flight.ball import ALIASES
 from feedscript.flight.motion.conditions import Conditions
+from feedscript.formats import headed
 from feedscript.journal.queries import session_of, sessions_of_program
 from feedscript.journal.store import read_journal
 from feedscript.journal.stored import SessionRow
@@ -258,7 +259,7 @@ def _end(asked: OnCourt, words: str) -> NoReturn:
         if asked.output_format == "json":
             from feedscript.cli.output import print_json
 
-            print_json({"ok": False, "told": words, "diagnostics": []})
+            print_json(headed("tune-run", {"ok": False, "told": words, "diagnostics": []}))
         else:
             tell(words)
     leave(Exit.FINE)

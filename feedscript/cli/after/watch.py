@@ -40,6 +40,7 @@ from feedscript.court.landmarks import End
 from feedscript.court.lines import COURTS, Court
 from feedscript.diagnostics import Diagnostic, as_json
 from feedscript.flight.aim.what_if import Bound
+from feedscript.formats import headed
 from feedscript.host.private_file import write_private
 from feedscript.units import Dimension
 from feedscript.watch.frames.pages import NEEDS_VIDEO, STOPPED
@@ -368,7 +369,7 @@ def _answer(looked: Looked, files: list[Path], output_format: str, balls: Balls 
     if output_format == "json":
         plain = _plain(looked.seen, looked.ruler, files)
         plain["diagnostics"] = [as_json(one) for one in troubles]
-        answer(output_format, plain | (balls.plain if balls else {}))
+        answer(output_format, headed("watch", plain | (balls.plain if balls else {})))
     else:
         print_diagnostics(troubles, {})
         tell(court_words(looked, files) + (f"\n{balls.words}" if balls else ""))

@@ -12,6 +12,7 @@ from feedscript.cli.output import Exit, answer, leave, refuse, tell, writing
 from feedscript.court.landmarks import End
 from feedscript.court.lines import Court
 from feedscript.diagnostics import Diagnostic
+from feedscript.formats import headed
 from feedscript.host.private_file import write_private
 from feedscript.told_units import speed_told, told_units
 from feedscript.watch.by_sound import Heard, Unheard, behind
@@ -33,7 +34,8 @@ def listened(sound: Path, court: Court, output_format: str, options: dict[str, A
             write_private(out, msgspec.json.format(msgspec.json.encode(found), indent=2) + b"\n")
     files = [] if out is None else [str(out)]
     if output_format == "json":
-        answer(output_format, {"ok": True, "heard": msgspec.to_builtins(found), "files": files})
+        plain = {"ok": True, "heard": msgspec.to_builtins(found), "files": files}
+        answer(output_format, headed("watch-sound", plain))
     else:
         tell("\n".join([*_words(found), *(f"wrote {one}" for one in files)]))
     leave(Exit.FINE)

@@ -13,6 +13,7 @@ from feedscript.cli.club.store_option import opened, store_option
 from feedscript.cli.options import format_option, out_option
 from feedscript.cli.output import Exit, answer, leave, refuse
 from feedscript.diagnostics import Diagnostic, FeedscriptError
+from feedscript.formats import headed
 from feedscript.journal.retention import COPY_REFUSED
 
 if TYPE_CHECKING:
@@ -38,6 +39,7 @@ def command(out: Path, court: str | None, address: str | None, output_format: st
         except FeedscriptError as failed:
             refuse(Exit.USAGE, (failed.diagnostic,), output_format)
     plain = {"file": str(out), "lessons": lessons, "passed_over": len(passed_over)}
+    plain = headed("club-export", plain)
     answer(output_format, plain, f"wrote {out}: {lessons} lessons", tuple(passed_over))
     leave(Exit.PROGRAM if passed_over else Exit.FINE)
 

@@ -11,6 +11,7 @@ from feedscript.cli.output import Exit, answer, refuse
 from feedscript.club.link.membership import joined
 from feedscript.club.refusals import OF_A_COURT, what_is_missing
 from feedscript.diagnostics import FeedscriptError
+from feedscript.formats import headed
 from feedscript.journal.store import default_journal_path
 
 #: How long the club is waited for, s.
@@ -54,4 +55,4 @@ def command(journal_path: Path | None, output_format: str) -> None:
         "withdrawn": {one.name: one.withdrawn for one in had.withdrawn},
         "lessons": done.lessons,
     }
-    answer(output_format, plain, "\n".join(lines))
+    answer(output_format, headed("club-fetch", plain), "\n".join(lines))

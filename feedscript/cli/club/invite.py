@@ -10,6 +10,7 @@ import click
 from feedscript.cli.club.store_option import opened, store_option
 from feedscript.cli.options import format_option
 from feedscript.cli.output import answer
+from feedscript.formats import headed
 
 
 @click.command()
@@ -25,4 +26,4 @@ def command(address: str | None, output_format: str) -> None:
 
         code = new_code(store, time.time() + CODE_LIFE_S)
     words = f"The code: {code}\nAt the court's computer: feedscript club join ADDRESS"
-    answer(output_format, {"code": code}, words)
+    answer(output_format, headed("club-invite", {"code": code}), words)

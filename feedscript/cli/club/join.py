@@ -20,6 +20,7 @@ from feedscript.club.link.membership import (
 from feedscript.club.refusals import OF_A_COURT, what_is_missing
 from feedscript.club_library import club_folder, forget
 from feedscript.diagnostics import Diagnostic, FeedscriptError
+from feedscript.formats import headed
 
 #: No court's name is longer at the club.
 MOST_NAME = 80
@@ -90,7 +91,7 @@ def _join(url: str, code: str, name: str, certificate: str, output_format: str) 
         "`feedscript club push` sends what it has; lessons are sent as they run."
     )
     plain = {"club": url, "court": name, "host": membership.host, "file": str(path)}
-    answer(output_format, plain, words)
+    answer(output_format, headed("club-join", plain), words)
 
 
 def _asked_code() -> str:

@@ -10,6 +10,7 @@ import click
 from feedscript.cli.club.store_option import opened, store_option
 from feedscript.cli.options import format_option
 from feedscript.cli.output import Exit, answer, refuse
+from feedscript.formats import headed
 
 
 @click.command()
@@ -33,4 +34,5 @@ def command(login: str, address: str | None, output_format: str) -> None:
             )
             refuse(Exit.USAGE, (said,), output_format)
     words = f"At the club's address: {INVITED}{code}"
-    answer(output_format, {"path": f"{INVITED}{code}"}, words)
+    plain = headed("club-password", {"path": f"{INVITED}{code}"})
+    answer(output_format, plain, words)

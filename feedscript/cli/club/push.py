@@ -12,6 +12,7 @@ from feedscript.cli.output import Exit, answer, leave, refuse
 from feedscript.club.link.membership import joined
 from feedscript.club.refusals import OF_A_COURT, what_is_missing
 from feedscript.diagnostics import FeedscriptError
+from feedscript.formats import headed
 from feedscript.journal.store import default_journal_path
 
 if TYPE_CHECKING:
@@ -68,5 +69,5 @@ def _tell(done: CaughtUp, forgot: list[Forgot], output_format: str) -> None:
         words = f"Forgotten here, as the club has: {gone} in {len(forgot)} journals.\n{words}"
     if done.fetched:
         words += f" Lessons of other courts with your players: {done.fetched}."
-    answer(output_format, plain, words, found)
+    answer(output_format, headed("club-push", plain), words, found)
     leave(Exit.LAUNCHER if found else Exit.FINE)

@@ -16,6 +16,7 @@ from feedscript.cli.output import Exit, answer, refuse
 from feedscript.club.desks import MOST_DESKS
 from feedscript.club.refusals import FOR_OIDC, what_is_missing
 from feedscript.diagnostics import FeedscriptError
+from feedscript.formats import headed
 
 if TYPE_CHECKING:
     from feedscript.club.people.oidc import Oidc
@@ -149,6 +150,7 @@ def _serve(asked: _Served, demo: Path | None, output_format: str) -> None:
         first = f"Its first head coach comes in here, within a day: {invitation}\n"
         words = f"The club: {url}\n{first if invitation else ''}Its store: {store.name}\n"
         plain = {"url": url, "invitation": invitation or None, "store": store.name}
+        plain = headed("club-serve", plain)
         answer(output_format, plain, f"{words}Ctrl-C ends it.")
 
     if demo is None:

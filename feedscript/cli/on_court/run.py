@@ -33,6 +33,7 @@ from feedscript.cli.output import (
     print_diagnostics,
 )
 from feedscript.diagnostics import Diagnostic, FeedscriptError, as_json
+from feedscript.formats import headed
 from feedscript.shipped import program_path
 
 if TYPE_CHECKING:
@@ -164,7 +165,7 @@ def _why(summary: dict[str, object]) -> str:
 def _end(
     code: Exit, found: tuple[Diagnostic, ...], summary: dict[str, object], output_format: str
 ) -> NoReturn:
-    plain = {**summary, "diagnostics": [as_json(one) for one in found]}
+    plain = headed("run", {**summary, "diagnostics": [as_json(one) for one in found]})
     with nobody_may_read():
         answer(output_format, plain, _sum(summary), found)
     leave(code)

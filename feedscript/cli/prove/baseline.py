@@ -22,6 +22,7 @@ from feedscript.cli.options import (
 )
 from feedscript.cli.output import Exit, answer, leave, print_json, refuse, tell, writing
 from feedscript.diagnostics import Diagnostic
+from feedscript.formats import headed
 from feedscript.host.private_file import write_private
 from feedscript.shipped import files_in, program_path
 
@@ -84,7 +85,8 @@ def keep(
             file.parent.mkdir(parents=True, exist_ok=True)
             write_private(file, bench.written(bench.document_of(check_program(path, options))))
         told.append(f"{name}: kept in {file}")
-    answer(output_format, {"ok": True, "written": files}, "\n".join(told))
+    plain = headed("baseline-keep", {"ok": True, "written": files})
+    answer(output_format, plain, "\n".join(told))
 
 
 @command.command()
@@ -111,7 +113,8 @@ def hold(
                 _draw(out, one)
     ok = not any(one.changes for one in found)
     if output_format == "json":
-        print_json({"ok": ok, "programs": [_plain(one) for one in found]})
+        programs = [_plain(one) for one in found]
+        print_json(headed("baseline-hold", {"ok": ok, "programs": programs}))
     else:
         for one in found:
             _tell(one)
@@ -153,7 +156,7 @@ def accept(
     took = len(one.changes) - left
     answer(
         output_format,
-        {"ok": True, "program": one.name, "taken": took, "left": left},
+        headed("baseline-accept", {"ok": True, "program": one.name, "taken": took, "left": left}),
         f"{one.name}: {took} changes taken over, {left} left",
     )
 

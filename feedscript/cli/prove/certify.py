@@ -18,6 +18,7 @@ from feedscript.cli.options import (
 )
 from feedscript.cli.output import Exit, answer, leave, writing
 from feedscript.diagnostics import as_json
+from feedscript.formats import headed
 from feedscript.host.private_file import write_private
 from feedscript.plan.canonical import canonical_bytes, digest
 from feedscript.shipped import program_path
@@ -53,5 +54,6 @@ def command(
         "sha256": hashed,
     }
     words = "" if plan is None else f"{out}  sha256 {hashed}"
+    plain = headed("certify", plain)
     answer(output_format, plain, words, verdict.diagnostics, verdict.sources)
     leave(Exit.FINE if plan is not None else Exit.PROGRAM)

@@ -31,6 +31,7 @@ from feedscript.cli.options import (
 from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
 from feedscript.cli.prove.on_cluster import cluster_options, watched, workers
 from feedscript.diagnostics import FeedscriptError
+from feedscript.formats import headed
 from feedscript.own_library import SEASON_ENDING
 from feedscript.plain_file import STANDARD_INPUT
 from feedscript.shipped import PROGRAM_ENDING, files_in, program_path, season_path
@@ -181,7 +182,7 @@ def _json(trials: list[Trial], certificate: bool, *, alone: bool) -> dict[str, A
         return each[0]
     names = [name for name, _, _ in trials]
     files = [{"file": name} | one for name, one in zip(names, each, strict=True)]
-    return {"ok": all(one["ok"] for one in each), "files": files}
+    return headed("check-several", {"ok": all(one["ok"] for one in each), "files": files})
 
 
 def _one_json(trial: Trial, certificate: bool) -> dict[str, Any]:

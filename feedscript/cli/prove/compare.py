@@ -27,6 +27,7 @@ from feedscript.cli.options import (
 )
 from feedscript.cli.output import Exit, leave, print_json, refuse, tell, writing
 from feedscript.diagnostics import Diagnostic, FeedscriptError
+from feedscript.formats import headed
 from feedscript.host.private_file import write_private
 from feedscript.launcher.port import LauncherError
 from feedscript.plan.model import Plan
@@ -131,7 +132,8 @@ def command(
         _draw(out, found, verdict.plan, output_format)
     ok = all(one.same for one in found)
     if output_format == "json":
-        print_json({"ok": ok, "comparisons": [_plain(one) for one in found]})
+        comparisons = [_plain(one) for one in found]
+        print_json(headed("compare", {"ok": ok, "comparisons": comparisons}))
     else:
         for one in found:
             _tell(one, verdict.plan)

@@ -20,6 +20,7 @@ from feedscript.cli.options import (
 )
 from feedscript.cli.output import Exit, answer, leave, writing
 from feedscript.diagnostics import Diagnostic, as_json, has_errors
+from feedscript.formats import headed
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import program_path
 from feedscript.tongues.tongue import Tongue
@@ -155,7 +156,9 @@ def _finish(
             out.write_bytes(drawn)
     ok = drawn is not None and not has_errors(found)
     written = None if drawn is None else str(out)
-    plain = {"ok": ok, "file": written, "diagnostics": [as_json(one) for one in found]}
+    plain = headed(
+        "draw", {"ok": ok, "file": written, "diagnostics": [as_json(one) for one in found]}
+    )
     answer(output_format, plain, f"wrote {out}" if written else "", found, sources)
     if not ok:
         leave(Exit.PROGRAM)

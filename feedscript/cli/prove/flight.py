@@ -24,6 +24,7 @@ from feedscript.flight.aim.what_if import Answer, Bound
 from feedscript.flight.launches import Launches
 from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.written import read_spin
+from feedscript.formats import headed
 from feedscript.units import Dimension
 
 
@@ -89,13 +90,14 @@ def _launches(options: Given) -> Launches:
 def _plain(found: Answer, conditions: Conditions) -> dict[str, object]:
     plain = msgspec.structs.asdict(found)
     plain["warnings"] = [as_json(warning) for warning in found.warnings]
-    return plain | {
+    plain |= {
         "ball": conditions.ball.name,
         "wear": conditions.ball.wear.name,
         "model": conditions.model.name,
         "air_density_kgm3": conditions.air.density_kgm3,
         "wind_mps": list(conditions.air.wind_mps),
     }
+    return headed("flight", plain)
 
 
 def _told(found: Answer, conditions: Conditions) -> str:

@@ -25,6 +25,7 @@ from feedscript.cli.output import (
 )
 from feedscript.cli.prove.on_cluster import cluster_options, watched, workers
 from feedscript.diagnostics import as_json, has_errors
+from feedscript.formats import headed
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.own_library import library_folder, own_programs
@@ -79,7 +80,8 @@ def command(
         with writing(out):
             out.write_text(_table(rows, list(profiles)), encoding="utf-8", newline="")
     if output_format == "json":
-        print_json({"ok": _ok(rows), "launchers": list(profiles), "programs": _plain(rows)})
+        plain = {"ok": _ok(rows), "launchers": list(profiles), "programs": _plain(rows)}
+        print_json(headed("playable", plain))
     else:
         _tell(rows, list(profiles))
     leave(Exit.FINE if _ok(rows) else Exit.PROGRAM)

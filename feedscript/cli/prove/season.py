@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 import click
 
@@ -35,6 +36,7 @@ from feedscript.cli.output import (
     writing,
 )
 from feedscript.diagnostics import Diagnostic
+from feedscript.formats import headed
 from feedscript.plain_file import read_plain
 from feedscript.review.record.figures import record_of
 from feedscript.review.record.forms import facts, in_words, record_json
@@ -107,8 +109,9 @@ def _show_held(
     found = held_of(verdict, paths, datetime.now(UTC))
     record = None if player is None else record_of(history_over(found, paths, player))
     if output_format == "json":
-        plain = {"title": season.title, "lessons": held_json(found, player)}
-        print_json(plain | {"record": None if record is None else record_json(record)})
+        plain: dict[str, Any] = {"title": season.title, "lessons": held_json(found, player)}
+        plain["record"] = None if record is None else record_json(record)
+        print_json(headed("season-held", plain))
         return
     print_diagnostics(found.passed_over, {})
     tell(season.title)

@@ -23,6 +23,7 @@ from feedscript.cli.options import (
 from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
 from feedscript.cli.prove.on_cluster import cluster_options, watched, workers
 from feedscript.diagnostics import as_json
+from feedscript.formats import headed
 from feedscript.host.private_file import write_private
 from feedscript.plan.expect.outcome import ExpectationStanding, Outcome
 from feedscript.plan.folds.size import MOST_DRAWS
@@ -81,7 +82,8 @@ def command(
         _write_junit(junit_file, tested)
     ok = all(program.ok for program in tested)
     if output_format == "json":
-        print_json({"ok": ok, "programs": [_plain(program) for program in tested]})
+        programs = [_plain(program) for program in tested]
+        print_json(headed("test", {"ok": ok, "programs": programs}))
     else:
         _tell(tested)
     leave(Exit.FINE if ok else Exit.PROGRAM)

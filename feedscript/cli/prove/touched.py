@@ -21,6 +21,7 @@ from feedscript.cli.output import Exit, leave, print_json, refuse, tell
 from feedscript.cli.prove.named_faults import chosen
 from feedscript.cli.prove.on_cluster import watched
 from feedscript.diagnostics import FeedscriptError
+from feedscript.formats import headed
 from feedscript.shipped import files_in, program_path
 
 if TYPE_CHECKING:
@@ -80,7 +81,8 @@ def command(
         refuse(Exit.PROGRAM, [trouble.diagnostic], output_format)
     ok = all(100 * one.share >= least for one in found)
     if output_format == "json":
-        print_json({"ok": ok, "programs": len(verdicts), "touched": [_plain(one) for one in found]})
+        kinds = [_plain(one) for one in found]
+        print_json(headed("touched", {"ok": ok, "programs": len(verdicts), "touched": kinds}))
     else:
         _tell(found, least)
     leave(Exit.FINE if ok else Exit.PROGRAM)

@@ -32,6 +32,7 @@ from feedscript.cli.output import (
 from feedscript.cli.prove.named_faults import chosen
 from feedscript.cli.prove.on_cluster import watched
 from feedscript.diagnostics import as_json
+from feedscript.formats import headed
 from feedscript.host.private_file import write_private
 from feedscript.shipped import files_in, program_path
 
@@ -125,7 +126,7 @@ def _print(
         if not verdict.ok
     ]
     held = [plain(one, strict=strict) for one in found]
-    print_json({"ok": ok, "faults": held, "refused": refused})
+    print_json(headed("withstand", {"ok": ok, "faults": held, "refused": refused}))
 
 
 def _tell(verdicts: Sequence[tuple[Path, Verdict]], found: Sequence[Held], strict: bool) -> None:

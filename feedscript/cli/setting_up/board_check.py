@@ -9,6 +9,7 @@ import msgspec
 
 from feedscript.cli.options import format_option, on_option
 from feedscript.cli.output import Exit, leave, print_json, refuse, tell
+from feedscript.formats import headed
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
 
@@ -66,7 +67,8 @@ def command(url: str, output_format: str) -> None:
         refuse(Exit.LAUNCHER, [error.diagnostic], output_format)
     wrong = [each for each in found if not each.fine]
     if output_format == "json":
-        print_json({"ok": not wrong, "steps": msgspec.to_builtins(found)})
+        plain = {"ok": not wrong, "steps": msgspec.to_builtins(found)}
+        print_json(headed("board-check", plain))
     else:
         tell(_report(len(found), len(wrong)))
     leave(Exit.LAUNCHER if wrong else Exit.FINE)

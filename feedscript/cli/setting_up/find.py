@@ -9,6 +9,7 @@ import msgspec
 
 from feedscript.cli.options import format_option
 from feedscript.cli.output import Exit, print_json, refuse, tell
+from feedscript.formats import headed
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
 
@@ -28,7 +29,8 @@ def command(knock: bool, seconds: float, output_format: str) -> None:
         refuse(Exit.LAUNCHER, [error.diagnostic], output_format)
     found, troubles = anyio.run(partial(search, seconds, knocks=knock))
     if output_format == "json":
-        print_json({"found": msgspec.to_builtins(found), "troubles": troubles})
+        plain = {"found": msgspec.to_builtins(found), "troubles": troubles}
+        print_json(headed("find", plain))
         return
     for each in found:
         facts = [each.what, f"usb {each.usb}" if each.usb else "", each.stable]

@@ -12,6 +12,7 @@ from feedscript.cli.options import GARAGE, format_option, launcher_option, on_op
 from feedscript.cli.output import Exit, leave, print_diagnostics, tell
 from feedscript.cli.setting_up.link import way_to
 from feedscript.diagnostics import Diagnostic, as_json
+from feedscript.formats import headed
 from feedscript.launcher.faults import fault_words, where_to_look
 from feedscript.launcher.kinematics import drive_names, drive_range
 from feedscript.launcher.port import (
@@ -69,7 +70,8 @@ class _Told(msgspec.Struct, frozen=True):
     as_json: bool
 
     def say(self, words: str, facts: object) -> None:
-        tell(msgspec.json.encode(facts).decode() if self.as_json else words)
+        plain = headed("jog-line", msgspec.to_builtins(facts))
+        tell(msgspec.json.encode(plain).decode() if self.as_json else words)
 
     def trouble(self, diagnostic: Diagnostic) -> None:
         if self.as_json:

@@ -11,6 +11,7 @@ import msgspec
 from feedscript.cli.options import GARAGE, format_option, launcher_option, on_option
 from feedscript.cli.output import Exit, leave, print_json, refuse, tell
 from feedscript.cli.setting_up.link import way_to
+from feedscript.formats import headed
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
 
@@ -47,7 +48,7 @@ def command(url: str, launcher: Path | None, person: bool, output_format: str) -
         refuse(Exit.LAUNCHER, [error.diagnostic], output_format)
     fine = all(part.fine for part in parts)
     if output_format == "json":
-        print_json({"ok": fine, "parts": msgspec.to_builtins(parts)})
+        print_json(headed("link-check", {"ok": fine, "parts": msgspec.to_builtins(parts)}))
     leave(Exit.FINE if fine else Exit.LAUNCHER)
 
 

@@ -7,6 +7,7 @@ import msgspec
 
 from feedscript.cli.options import format_option
 from feedscript.cli.output import Exit, leave, print_json, refuse, tell
+from feedscript.formats import headed
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
 
@@ -26,7 +27,8 @@ def command(output_format: str) -> None:
     ports = [each for each in findings if each.what.startswith(("/dev/", "COM"))]
     reachable = any(port.fine for port in ports) or all(each.fine for each in radio)
     if output_format == "json":
-        print_json({"ok": reachable, "findings": msgspec.to_builtins(findings)})
+        plain = {"ok": reachable, "findings": msgspec.to_builtins(findings)}
+        print_json(headed("look-over", plain))
     else:
         for each in findings:
             tell(f"{'fine' if each.fine else 'LOOK'}  {each.what}: {each.seen}")

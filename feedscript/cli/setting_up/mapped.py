@@ -14,6 +14,7 @@ from feedscript.cli.names import MAPPING, MAPPING_OFFERED
 from feedscript.cli.options import FOLDER, format_option, out_option
 from feedscript.cli.output import Exit, answer, leave, print_diagnostics, print_json, refuse, tell
 from feedscript.diagnostics import as_json
+from feedscript.formats import headed
 from feedscript.launcher.guarantees import WITHOUT
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
@@ -37,13 +38,14 @@ def examples(name: str | None, out: Path | None, output_format: str) -> None:
     if name is not None:
         if name not in known:
             raise click.UsageError(f"no example is called {name!r}; there are: {', '.join(known)}")
-        target = copied(known[name], out or Path())
+        schema = ("mapping", _offered("mapping-schema", output_format)())
+        target = copied(known[name], out or Path(), schema=schema)
         tell(f"copied to {target}; change it, then: feedscript mapped check {target}")
         return
     plain = [{"name": one, "file": str(path), "about": _about(path)} for one, path in known.items()]
     width = max(map(len, known))
     rows = [f"{one['name']:<{width}}  {one['about']}" for one in plain]
-    answer(output_format, {"mappings": plain}, "\n".join(rows))
+    answer(output_format, headed("mapped-examples", {"mappings": plain}), "\n".join(rows))
 
 
 def _about(path: Path) -> str:
@@ -58,20 +60,9 @@ def keys(output_format: str) -> None:
     """Print every key: what it may hold, what it means, an example."""
     page = _offered("mapping-keys", output_format)()
     if output_format == "json":
-        print_json({"ok": True, "page": page})
+        print_json(headed("mapped-keys", {"ok": True, "page": page}))
     else:
         tell(page.rstrip("\n"))
-
-
-@command.command()
-@format_option
-def schema(output_format: str) -> None:
-    """Print the keys as JSON Schema (2020-12), for an editor."""
-    made = _offered("mapping-schema", output_format)()
-    if output_format == "json":
-        print_json({"ok": True, "schema": json.loads(made)})
-    else:
-        tell(made.rstrip("\n"))
 
 
 @command.command()
@@ -86,7 +77,8 @@ def check(name: str, output_format: str) -> None:
     lacks = _offered("mapping-lacks", output_format)(reading.mapping) if fine else ()
     if output_format == "json":
         found = [as_json(one) for one in reading.diagnostics]
-        print_json({"ok": fine, "diagnostics": found, "lacks": list(lacks)})
+        plain = {"ok": fine, "diagnostics": found, "lacks": list(lacks)}
+        print_json(headed("mapped-check", plain))
     else:
         print_diagnostics(reading.diagnostics, {str(file): reading.text})
     if fine and output_format == "text":

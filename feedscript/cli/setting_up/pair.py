@@ -9,6 +9,7 @@ import click
 from feedscript.cli.options import GARAGE, format_option, launcher_option, on_option
 from feedscript.cli.output import Exit, answer, refuse
 from feedscript.cli.setting_up.link import options_for
+from feedscript.formats import headed
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.tools import tool
 
@@ -32,4 +33,4 @@ def command(url: str, launcher: Path | None, output_format: str) -> None:
     except LauncherError as error:
         refuse(Exit.LAUNCHER, [error.diagnostic], output_format)
     words = f"paired with {serial}; the key lies in {place}"
-    answer(output_format, {"serial": serial, "key_file": place}, words)
+    answer(output_format, headed("pair", {"serial": serial, "key_file": place}), words)

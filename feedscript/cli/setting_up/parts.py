@@ -22,6 +22,7 @@ from feedscript.cli.options import (
 from feedscript.cli.output import Exit, answer, refuse, writing
 from feedscript.cli.setting_up.link import profile_at
 from feedscript.diagnostics import Diagnostic
+from feedscript.formats import headed
 
 _CAUTION = (
     "These are first figures for choosing parts, not a proof: the makers' manuals, your local "
@@ -62,6 +63,7 @@ def command(file: Path | None, launcher: Path | None, out: Path | None, output_f
         "drawings": sorted(drawn),
         "caution": _CAUTION,
     }
+    plain = headed("parts", plain)
     answer(output_format, plain, _words(profile.name, reading, ratings, out))
 
 

@@ -11,6 +11,7 @@ import click
 from feedscript.cli.options import FILE, GARAGE, format_option, launcher_option, on_option
 from feedscript.cli.output import Exit, answer, refuse
 from feedscript.cli.setting_up.link import Connected, way_to
+from feedscript.formats import headed
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.tools import tool
@@ -47,7 +48,7 @@ def command(
         refuse(Exit.LAUNCHER, [error.diagnostic], output_format)
     rows = [f"{row.number:>4}  {row.name:<22} {row.value:>8}" for row in stored]
     rows.append(f"{len(stored)} numbers and the hash of {profile.name!r} stored and read back.")
-    plain = {"stored": {row.name: row.value for row in stored}}
+    plain = headed("set-up", {"stored": {row.name: row.value for row in stored}})
     answer(output_format, plain, "\n".join(rows))
 
 

@@ -10,6 +10,7 @@ import click
 from feedscript.cli.options import format_option
 from feedscript.cli.output import Exit, answer, leave, refuse, tell
 from feedscript.diagnostics import FeedscriptError
+from feedscript.formats import headed
 
 
 @click.command()
@@ -53,7 +54,8 @@ def command(folder: Path, port: int, no_browser: bool, output_format: str) -> No
 
     def told(link: str) -> None:
         words = f"The desk: {link}\nIt writes in {folder.resolve()}. Ctrl-C ends it."
-        answer(output_format, {"link": link, "folder": str(folder.resolve())}, words)
+        plain = headed("desk", {"link": link, "folder": str(folder.resolve())})
+        answer(output_format, plain, words)
         if not no_browser:
             webbrowser.open(link)
 

@@ -11,6 +11,8 @@ from feedscript.cli.names import PROFILE
 from feedscript.cli.options import FOLDER, format_option, out_option
 from feedscript.cli.output import Exit, answer, leave, tell
 from feedscript.diagnostics import as_json
+from feedscript.documents.shipped import schema_text
+from feedscript.formats import headed
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import profile_path, shipped_profiles
 
@@ -42,7 +44,7 @@ def command(name: str | None, out: Path | None, output_format: str) -> None:
     ]
     width = max(map(len, readings))
     rows = [f"{row['name']:<{width}}  {row['title']}" for row in plain]
-    answer(output_format, {"profiles": plain}, "\n".join(rows))
+    answer(output_format, headed("profiles", {"profiles": plain}), "\n".join(rows))
     leave(Exit.FINE)
 
 
@@ -51,5 +53,5 @@ def _copy(name: str, folder: Path) -> None:
     if source not in shipped_profiles().values():
         known = ", ".join(path.stem for path in shipped_profiles().values())
         raise click.UsageError(f"no profile is called {name!r}; there are: {known}")
-    target = copied(source, folder)
+    target = copied(source, folder, schema=("profile", schema_text("profile")))
     tell(f"copied to {target}; put in what you have measured, then: --launcher {target}")

@@ -16,6 +16,7 @@ from feedscript.cli.options import FOLDER, format_option, library_option, out_op
 from feedscript.cli.output import answer, tell
 from feedscript.club_library import CLUB
 from feedscript.diagnostics import as_json
+from feedscript.formats import headed
 from feedscript.language.resolve.loading import MOST_BYTES
 from feedscript.language.resolve.planning.suits import MOST_PLAYERS, WHO
 from feedscript.own_library import SEASON_ENDING, library_folder, own_programs, own_seasons
@@ -72,7 +73,9 @@ def command(
         nothing=nothing,
     )
     found = list(matching(catalogue(folder), wanted))
-    plain = {"library": str(folder), "programs": [_plain(entry) for entry in found]}
+    plain = headed(
+        "programs", {"library": str(folder), "programs": [_plain(entry) for entry in found]}
+    )
     answer(output_format, plain, "\n".join([*_rows(found), *_about_own(folder, found)]))
 
 

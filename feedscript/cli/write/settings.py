@@ -7,6 +7,7 @@ import click
 from feedscript.cli.options import format_option
 from feedscript.cli.output import Exit, answer, refuse
 from feedscript.diagnostics import FeedscriptError
+from feedscript.formats import headed
 from feedscript.own_library import usual_library
 from feedscript.settings import PROJECT_FILE, VARIABLES, Set, project_file, settings, user_file
 
@@ -46,4 +47,4 @@ def command(output_format: str) -> None:
     ]
     here = project or f"none ({PROJECT_FILE} in this folder or above)"
     rows += [f"your own file: {user_file()}", f"the project's: {here}"]
-    answer(output_format, plain, "\n".join(rows))
+    answer(output_format, headed("settings", plain), "\n".join(rows))

@@ -14,6 +14,7 @@ from feedscript.check.check_program import UNREADABLE
 from feedscript.cli.options import format_option
 from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell
 from feedscript.diagnostics import Diagnostic, as_json
+from feedscript.formats import headed
 from feedscript.language.tools.formatter import format_text
 from feedscript.own_library import SEASON_ENDING
 from feedscript.plain_file import read_plain, real_path
@@ -111,15 +112,12 @@ def _write(path: Path, text: str) -> None:
 
 
 def _as_object(results: list[tuple[str, tuple[Diagnostic, ...], bool]]) -> None:
-    print_json(
+    files = [
         {
-            "files": [
-                {
-                    "file": name,
-                    "changed": changed,
-                    "diagnostics": [as_json(diagnostic) for diagnostic in diagnostics],
-                }
-                for name, diagnostics, changed in results
-            ]
+            "file": name,
+            "changed": changed,
+            "diagnostics": [as_json(diagnostic) for diagnostic in diagnostics],
         }
-    )
+        for name, diagnostics, changed in results
+    ]
+    print_json(headed("tidy", {"files": files}))

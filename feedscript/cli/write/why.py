@@ -13,6 +13,7 @@ from feedscript.cli.options import format_option
 from feedscript.cli.output import Exit, answer, leave, tell
 from feedscript.cli.pages import all_pages
 from feedscript.diagnostics import Page
+from feedscript.formats import headed
 from feedscript.nearest import nearest
 
 
@@ -34,7 +35,7 @@ def command(slug: str | None, output_format: str) -> None:
         hint = f"did you mean `{near}`?" if near else "`feedscript why` lists every page"
         tell(f"no diagnostic has the slug `{slug}`\n  fix: {hint}", error=True)
         leave(Exit.USAGE)
-    answer(output_format, msgspec.to_builtins(page), page_text(page))
+    answer(output_format, headed("why", msgspec.to_builtins(page)), page_text(page))
 
 
 def page_text(page: Page) -> str:
@@ -64,4 +65,5 @@ def _filled(block: str) -> str:
 def _list(pages: dict[str, Page], output_format: str) -> None:
     width = max(len(slug) for slug in pages)
     rows = [f"{slug:<{width}}  {page.title}" for slug, page in pages.items()]
-    answer(output_format, msgspec.to_builtins(list(pages.values())), "\n".join(rows))
+    plain = headed("why-list", {"pages": msgspec.to_builtins(list(pages.values()))})
+    answer(output_format, plain, "\n".join(rows))

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from feedscript.diagnostics import as_json
+from feedscript.formats import headed
 from feedscript.review.record.figures import STREAK, Counted, Record
 from feedscript.review.record.history import History
 from feedscript.review.record.trends import LEVEL, LOOKS, Trend, Way
@@ -171,7 +172,7 @@ def streaks(whole: Counted) -> str:
 def record_json(record: Record) -> dict[str, Any]:
     """The record as plain data."""
     history = record.history
-    return {
+    plain = {
         "player": record.player,
         "rehearsals": history.rehearsal,
         "rehearsals_left_out": history.left_out,
@@ -201,6 +202,7 @@ def record_json(record: Record) -> dict[str, Any]:
             for one in record.lessons
         ],
     }
+    return headed("record", plain)
 
 
 def _counted_json(found: Counted) -> dict[str, Any]:

@@ -3,6 +3,7 @@
 __all__ = [
     "export",
     "figures",
+    "goals",
     "html",
     "junit",
     "lesson",

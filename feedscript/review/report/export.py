@@ -11,6 +11,7 @@ from typing import Any
 
 import msgspec
 
+from feedscript.formats import headed
 from feedscript.journal.clips import ClipKept
 from feedscript.plan.model import Result
 from feedscript.review.report.exercises import Exercise
@@ -110,12 +111,13 @@ def cell(text: str) -> str:
 
 def review_json(review: Review) -> dict[str, Any]:
     """A report's figures as plain data."""
-    return {
+    plain = {
         **_head(review.lesson),
         "players": [_player_json(one) for one in review.players],
         "feeds": {feed: _figures_json(numbers) for feed, numbers in review.feeds.items()},
         **_films_json(review),
     }
+    return headed("review", plain)
 
 
 def _films_json(review: Review) -> dict[str, Any]:
@@ -144,6 +146,13 @@ def lessons_json(
         }
         for lesson in lessons
     ]
+
+
+def lessons_document(
+    lessons: Iterable[Lesson], clips: Mapping[int, Sequence[ClipKept]]
+) -> dict[str, Any]:
+    """The same as a file of its own."""
+    return headed("lessons", {"lessons": lessons_json(lessons, clips)})
 
 
 def _clip_json(clip: ClipKept) -> dict[str, Any]:

@@ -69,12 +69,13 @@ def test_library_and_history_come_down_together(club: Served, journal: Path) -> 
     known(club, journal)
     fetch = ["club", "fetch", "--journal", str(journal), "--format", "json"]
     told = json.loads(CliRunner().invoke(verbs, fetch).stdout)
-    assert told == {"texts": 1, "programs": 0, "withdrawn": {}, "lessons": 1}
+    head = {"document": "club-fetch", "format": 1}
+    assert told == {**head, "texts": 1, "programs": 0, "withdrawn": {}, "lessons": 1}
     assert read_text(club_folder(), "pair", 1000)[1] == PAIR.encode()
     there = history_of((journal, history_path(journal)), MINE)
     assert there.lessons
     again = json.loads(CliRunner().invoke(verbs, fetch).stdout)
-    assert again == {"texts": 0, "programs": 0, "withdrawn": {}, "lessons": 0}
+    assert again == {**head, "texts": 0, "programs": 0, "withdrawn": {}, "lessons": 0}
 
 
 def test_a_court_brings_both_down_when_its_lesson_is_over(club: Served, journal: Path) -> None:

@@ -52,6 +52,8 @@ def test_a_computer_joins_once_and_pushes_what_it_has(club: Served, tmp_path: Pa
         write(journal, begin(journal, 5), 12)
     push = ("push", "--journal", str(path), "--format", "json")
     assert json.loads(said(*push).stdout) == {
+        "document": "club-push",
+        "format": 1,
         "forgot": 0,
         "sent": 12,
         "waiting": 0,

@@ -37,10 +37,11 @@ def bad(tmp_path: Path) -> str:
     return str(path)
 
 
-def test_json_of_one_file_has_exactly_its_six_parts(good: str) -> None:
+def test_json_of_one_file_has_its_head_and_exactly_six_parts(good: str) -> None:
     result = check(good, "--format", "json")
     assert result.exit_code == 0
     found = json.loads(result.stdout)
+    assert (found.pop("document"), found.pop("format")) == ("check", 1)
     assert found.keys() == {"ok", "diagnostics", "bounds", "hour", "feeds", "expectations"}
     assert found["ok"] is True
     # 600 rpm is less than the flight model was published for; that warns and refuses nothing.

@@ -68,7 +68,7 @@ def test_every_page_is_listed() -> None:
     run = CliRunner().invoke(explain, [])
     assert run.exit_code == 0
     assert {line.split()[0] for line in run.output.splitlines()} == set(all_pages())
-    plain = json.loads(CliRunner().invoke(explain, ["--format", "json"]).output)
+    plain = json.loads(CliRunner().invoke(explain, ["--format", "json"]).output)["pages"]
     assert {page["slug"] for page in plain} == set(all_pages())
 
 

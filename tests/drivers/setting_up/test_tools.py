@@ -38,6 +38,7 @@ from feedscript.cli import verbs
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherState
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import shipped_folder
+from tests.documents.held import strays
 
 PROFILE = read_profile(shipped_folder() / "launchers" / "garage.toml").profile
 assert PROFILE is not None
@@ -288,6 +289,7 @@ def test_manual_control_tells_machines_one_object_a_line() -> None:
     done = CliRunner().invoke(verbs, ["jog", "--on", "sim:", "--format", "json"], input=typed)
     assert done.exit_code == 0, done.output
     lines = [json.loads(line) for line in done.stdout.splitlines()]
+    assert [stray for line in lines for stray in strays(line)] == []
     assert [line["state"] for line in lines if "drives" in line] == ["safe"]
     slugs = [line["diagnostics"][0]["slug"] for line in lines if "diagnostics" in line]
     assert slugs == ["jog-line", "jog-line"]

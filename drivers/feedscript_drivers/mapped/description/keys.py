@@ -422,8 +422,9 @@ class Replies(Keys, frozen=True, kw_only=True):
 
 
 class Mapping(Keys, frozen=True, kw_only=True):
-    """One file."""
+    """How a device speaks that has a language of its own: the whole file."""
 
+    format: Annotated[Literal[1], said("the number of the format of the file", 1)] = 1
     device: Device
     frame: Frame
     gatt: Gatt | None = None

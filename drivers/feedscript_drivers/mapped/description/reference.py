@@ -17,6 +17,7 @@ from feedscript_drivers.mapped.description.schema import schema
 
 #: The tables in reading order: how each is written, and the type that holds it.
 _TABLES = (
+    ("top of the file", "Mapping"),
     ("[device]", "Device"),
     ("[frame]", "Frame"),
     ("[frame.length]", "Length"),
@@ -37,7 +38,7 @@ _INTRO = """# Every key of a mapping
 
 A mapping is a TOML file that says how a device speaks which does not speak the project's own
 protocol. This page has every key; `feedscript mapped check FILE` finds every mistake in a file and
-says what is allowed, and `feedscript mapped schema` prints the same keys as JSON Schema (2020-12)
+says what is allowed, and `feedscript schema mapping` prints the same keys as JSON Schema (2020-12)
 for an editor. How such a device is driven, and what it cannot promise, is in the
 [chapter on drivers](README.md#mapped-devices); whole examples, all of them invented, are in
 [programs/launchers/mapped](../programs/launchers/mapped).
@@ -60,7 +61,7 @@ def page() -> str:
 
 def _table(written: str, struct: dict[str, Any], made: dict[str, Any]) -> Iterator[str]:
     tables = " and ".join(f"`{one}`" for one in written.split(", "))
-    yield f"## {tables}"
+    yield f"## {tables}" if written.startswith("[") else f"## The {written}"
     yield ""
     yield _plain(struct["description"])
     yield ""

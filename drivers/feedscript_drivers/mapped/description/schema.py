@@ -22,7 +22,9 @@ SCHEMA_FILE: Final = Path(__file__).with_name("mapping.schema.json")
 def schema() -> dict[str, Any]:
     """The schema, in the dialect of JSON Schema 2020-12."""
     made = msgspec.json.schema(Mapping)
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **made}
+    name = "tag:feedscript.example,2026:schema/mapping/1"
+    head = {"$schema": "https://json-schema.org/draft/2020-12/schema", "$id": name}
+    return {**head, "title": "mapping", **made}
 
 
 def as_text(made: dict[str, Any]) -> str:

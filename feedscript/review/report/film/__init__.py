@@ -1,3 +1,3 @@
 """What films of a lesson told: where feeds really landed, and what became of players' shots."""
 
-__all__ = ["section"]
+__all__ = ["landed", "section", "shots"]
