@@ -51,17 +51,26 @@ def streak(
     low, high = np.maximum(low, 0), np.minimum(high, np.array(size) // 2 * 2)
     if (high <= low).any():
         return None
-    u = np.arange(low[0], high[0], dtype=np.float32)
-    v = np.arange(low[1], high[1], dtype=np.float32)
-    middles = middles_px.astype(np.float32)
-    off_u = u[None, None, :] - middles[:, 0, None, None]
-    off_v = v[None, :, None] - middles[:, 1, None, None]
-    if shape is not None:
-        back = np.linalg.inv(shape).astype(np.float32)
-        off_u, off_v = (row[0] * off_u + row[1] * off_v for row in back)
-    each = _disc(radius_px, edge_px, np.sqrt(off_u**2 + off_v**2))
-    bright = 1 + (off_u * light_px[0] + off_v * light_px[1]) / max(radius_px, edge_px)
-    return Streak(int(low[0]), int(low[1]), each.mean(0), (each * bright).mean(0))
+    edges = tuple(np.arange(*ends, dtype=np.float32) for ends in zip(low, high, strict=True))
+    share = np.zeros((high[1] - low[1], high[0] - low[0]), np.float32)
+    lit = np.zeros_like(share) if any(light_px) else share
+    back = None if shape is None else np.linalg.inv(shape).astype(np.float32)
+    for middle in middles_px.astype(np.float32):
+        # Only there this one shows anything: what passes close by is large, and long.
+        first, last = (
+            np.clip((middle + side * reach - low).astype(int), 0, None) for side in (-1, 2)
+        )
+        some = np.s_[first[1] : last[1], first[0] : last[0]]
+        off_u, off_v = edges[0][None, some[1]] - middle[0], edges[1][some[0], None] - middle[1]
+        if back is not None:
+            off_u, off_v = (row[0] * off_u + row[1] * off_v for row in back)
+        each = _disc(radius_px, edge_px, np.sqrt(off_u**2 + off_v**2))
+        share[some] += each
+        if lit is not share:
+            bright = 1 + (off_u * light_px[0] + off_v * light_px[1]) / max(radius_px, edge_px)
+            lit[some] += each * bright
+    count = np.float32(len(middles_px))
+    return Streak(int(low[0]), int(low[1]), share / count, lit / count)
 
 
 def samples(length_px: float, radius_px: float) -> int:
