@@ -22,6 +22,7 @@ _REASONS = {
     "not-in-view": _("its way is not in the picture"),
     "nothing-seen": _("nothing was seen along its way"),
     "too-few": _("it was seen in too few pictures"),
+    "bounce-outside": _("it bounced outside the picture"),
     "bounce-unseen": _("it was not seen both before and after its bounce"),
     "not-likely": _("what was seen flies unlike the feed"),
     "two-ways": _("two flights fit what was seen, and land in different places"),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import msgspec
 import numpy as np
 
-from feedscript.flight.models import Array
+from feedscript.flight.models import Array, Mask
 from feedscript.watch.camera.geometry import slopes as camera_slopes
 from feedscript.watch.fit.measured import Measured, NotSeen, Value, Why
 from feedscript.watch.fit.shutter import Open, open_time
@@ -21,9 +21,14 @@ _GATES_PX = (14.0, 7.0, 4.0, 4.0, 4.0)
 #: wide: a flight that already fits its beginning to a tenth of a pixel would take what it does not
 #: fit yet, after the bounce, for something else's.
 _LEAST_SD_PX = (3.0, 1.0, 0.4, 0.15, 0.04)
+#: In the first turns the bounce is tried anew.
+_ANEW = 2
 #: A ball must be seen in so many pictures, so many before and after its bounce, and in this share
 #: of those that should show it between its first and its last.
 _LEAST_SEEN, _LEAST_BEFORE, _LEAST_AFTER, _LEAST_SHARE = 10, 6, 4, 0.5
+#: One that is seen in the last picture before its bounce, and in so many from the fourth before it
+#: on, need be seen in no more after it.
+_LAST = 4
 #: A ball is found to a part of a pixel and is as wide as it should be; edges and specks of the
 #: ground that follow each other by chance are thin and scatter by pixels (for a picture 1280 wide).
 #: In rendered films balls scatter by 0.1 px and are at least 0.9 of their width.
@@ -85,11 +90,16 @@ def _nothing(view: View, gathered: Gathered) -> Why | None:
         return Why.CAMERA_MOVED
     times = np.arange(0, 1.5, 0.05) + view.expected.left_s
     px = view.px(np.zeros(view.size), times)[0]
-    size = (view.camera.width_px, view.camera.height_px)
-    if not ((px > 0) & (px < size)).all(-1).any():
+    if not _inside(view, px).any():
         return Why.NOT_IN_VIEW
     seen = sum(len(each) > 0 for each in gathered.blobs)
     return None if seen >= _LEAST_SEEN else Why.NOTHING_SEEN
+
+
+def _inside(view: View, px: Array) -> Mask:
+    """Whether pixels, (..., 2), are in the picture."""
+    size = (view.camera.width_px, view.camera.height_px)
+    return np.asarray(((px > 0) & (px < size)).all(-1), bool)
 
 
 def _tried(
@@ -109,8 +119,8 @@ def _tried(
         fitted = solve(view, flight, points, sd_px, ROUNDS if last else FEW_ROUNDS)
         flight = fitted.flight
         sd_px = float(np.clip(scale_px(fitted), _LEAST_SD_PX[-1] * scale, 3.0 * scale))
-        if turn == 0:
-            flight = bounced_anew(view, gathered, flight)
+        if turn < _ANEW:
+            flight = bounced_anew(view, gathered, flight, points, sd_px)
         if turn == 1 and any(_alike(view, flight, one) for one in found):
             return None
         if not last:
@@ -130,11 +140,15 @@ def _alike(view: View, flight: Array, other: _Candidate) -> bool:
 
 def _doubt(view: View, gathered: Gathered, best: _Candidate) -> Why | None:
     flight, points = best.fitted.flight, best.points
-    bounce_s = float(_bounce_s(view, flight[None])[0])
+    bounce_s = float(view.down_s(flight)[0])
     fits = best.fitted.fits  # what is near it and does not may be another thing's
     before = int((fits & (points.times_s < bounce_s)).sum())
-    if before < _LEAST_BEFORE or fits.sum() - before < _LEAST_AFTER:
-        return Why.BOUNCE_UNSEEN
+    after = int(fits.sum()) - before
+    if before < _LEAST_BEFORE or (
+        after < _LEAST_AFTER and not _seen_down(view, gathered, best, bounce_s)
+    ):
+        px = view.px(flight, np.array([bounce_s]))
+        return Why.BOUNCE_UNSEEN if _inside(view, px).all() else Why.BOUNCE_OUTSIDE
     if fits.sum() < _LEAST_SHARE * _shown(view, gathered, best):
         return Why.TOO_FEW
     if not _like_a_ball(view, best):
@@ -142,6 +156,19 @@ def _doubt(view: View, gathered: Gathered, best: _Candidate) -> Why | None:
     if float(flight @ flight) > _MOST_UNLIKE or np.abs(flight).max() > _MOST_ASTRAY:
         return Why.NOT_LIKELY
     return None
+
+
+def _seen_down(view: View, gathered: Gathered, best: _Candidate, bounce_s: float) -> bool:
+    """Whether it was seen in the very last picture before its bounce, and in enough of those round
+    it: what is so low comes to the ground, whoever stands before it then."""
+    times = when(view, gathered) + best.shutter.seconds / 2
+    last = times[times < bounce_s][-_LAST:]
+    if len(last) < _LAST:
+        return False
+    near_s = float(np.diff(last).min()) / 4
+    seen = best.points.times_s[best.fitted.fits]
+    very_last = np.abs(seen - last[-1]).min() < near_s
+    return bool(very_last and (seen > last[0] - near_s).sum() >= _LAST)
 
 
 def _like_a_ball(view: View, best: _Candidate) -> bool:
@@ -166,15 +193,8 @@ def _shown(view: View, gathered: Gathered, best: _Candidate) -> int:
     """In how many pictures from its first to its last it should have been seen."""
     times = when(view, gathered) + best.shutter.seconds / 2
     first, last = best.points.times_s[[0, -1]]
-    px = view.px(best.fitted.flight, times)[0]
-    size = (view.camera.width_px, view.camera.height_px)
-    inside = ((px > 0) & (px < size)).all(-1)
+    inside = _inside(view, view.px(best.fitted.flight, times)[0])
     return int((inside & (times >= first - 1e-3) & (times <= last + 1e-3)).sum())
-
-
-def _bounce_s(view: View, flights: Array) -> Array:
-    ways = view.paths(flights)
-    return ways.left_s + ways.flight_s
 
 
 def _judged(view: View, gathered: Gathered, best: _Candidate, tick_s: float) -> Measured | NotSeen:

@@ -17,6 +17,7 @@ class Why(Enum):
     NOT_IN_VIEW = "its track is not in the picture"
     NOTHING_SEEN = "nothing was seen along its track"
     TOO_FEW = "it was seen in too few pictures"
+    BOUNCE_OUTSIDE = "it bounced outside the picture"
     BOUNCE_UNSEEN = "it was not seen both before and after its bounce"
     NO_BALL = "what was seen there is thinner than the ball, or jumps about"
     NOT_LIKELY = "what was seen there flies unlike the feed"

@@ -6,7 +6,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from feedscript.flight.models import Array
+from feedscript.flight.models import Array, Mask
 from feedscript.watch.fit.view import View
 
 #: So many steps at most; fewer while points are still to be taken anew.
@@ -33,6 +33,11 @@ class Points(msgspec.Struct, frozen=True, eq=False):
 
     def __len__(self) -> int:
         return len(self.times_s)
+
+    def some(self, chosen: Mask) -> Points:
+        """Those that are chosen, (m,)."""
+        columns = (self.times_s, self.px, self.half_px, self.width_px)
+        return Points(*(column[chosen] for column in columns))
 
 
 class Fitted(msgspec.Struct, frozen=True, eq=False):

@@ -5,16 +5,17 @@ from __future__ import annotations
 import numpy as np
 
 from feedscript.flight.models import Array
-from feedscript.watch.fit.solve import Points
+from feedscript.watch.fit.solve import FEW_ROUNDS, Points, solve
 from feedscript.watch.fit.view import View
-from feedscript.watch.seek.expected import AT
 from feedscript.watch.seek.gather import Gathered
 from feedscript.watch.seek.paths import Paths
 
 _DRAWN, _STARTS = 700, 3
-#: So many bounces are tried for a flight up to it; what makes a bounce.
-_BOUNCES = 200
-_BOUNCE = [AT[name] for name in ("rise", "keep", "kick_deg")]
+#: So many bounces are tried for a flight up to it, and as many again round the best of them, ever
+#: closer, in shares of what is left open.
+_BOUNCES, _CLOSER = 200, (1.0, 0.4, 0.15)
+#: What is seen so close before a bounce may be after it: the flight is not known better yet.
+_MARGIN_S = 0.03
 #: A blob this far off counts for little, for a picture 1280 wide.
 _NEAR_PX = 9.0
 #: Starts differ by this many standard deviations in something that makes the flight.
@@ -66,13 +67,26 @@ def _along(view: View, gathered: Gathered, ways: Paths, drawn: Array, times_s: A
     return scores
 
 
-def bounced_anew(view: View, gathered: Gathered, flight: Array) -> Array:
-    """The flight with the bounce after which most is seen, its way to there as it is: of that more
-    is seen, and it may have been fitted alone."""
+def bounced_anew(
+    view: View, gathered: Gathered, flight: Array, points: Points, sd_px: float
+) -> Array:
+    """The flight along which most is seen of those that fit its way down as well: of what comes
+    after the bounce more is seen, and the way to there may have been fitted alone, or to a bounce
+    that was none.
+
+    ``points``: those that it was fitted to, each known to ``sd_px``.
+    """
+    down_s = float(view.down_s(flight)[0])
+    best = solve(view, flight, points.some(points.times_s < down_s - _MARGIN_S), sd_px, FEW_ROUNDS)
+    open_to = np.linalg.cholesky(np.linalg.inv(best.pull))
     random = np.random.default_rng((view.expected.number, 2))
-    drawn = np.tile(flight, (_BOUNCES, 1))
-    drawn[1:, _BOUNCE] = random.standard_normal((_BOUNCES - 1, len(_BOUNCE)))
-    return np.asarray(drawn[_scores(view, gathered, drawn).argmax()])
+    found = best.flight
+    for closer in _CLOSER:
+        drawn = random.standard_normal((_BOUNCES, view.size)) @ open_to.T
+        drawn = found + closer * drawn
+        drawn[0] = found
+        found = drawn[_scores(view, gathered, drawn).argmax()]
+    return np.asarray(found)
 
 
 def when(view: View, gathered: Gathered) -> Array:

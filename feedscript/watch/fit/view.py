@@ -50,6 +50,11 @@ class View(msgspec.Struct, frozen=True, eq=False):
     def paths(self, flights: Array) -> Paths:
         return paths(self.values(np.atleast_2d(flights))[:, : len(UNKNOWNS)], self.expected)
 
+    def down_s(self, flights: Array) -> Array:
+        """When each bounces, (n,), video time."""
+        ways = self.paths(flights)
+        return ways.left_s + ways.flight_s
+
     def px(self, flights: Array, times_s: Array) -> Array:
         """Where the ball's light is, shape (n, m, 2), at times (m,); NaN where it is not shown."""
         return self.px_along(self.paths(flights), flights, times_s)

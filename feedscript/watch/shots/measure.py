@@ -36,7 +36,7 @@ _LEAST_SEEN, _LEAST_SHARE = 10, 0.45
 _MOST_UNLIKE = 60.0
 #: A fed ball that was seen, but not long enough after its bounce: a racket took it soon. Then the
 #: shot is looked for along the way that it was asked to fly.
-_STILL_KNOWN = (Why.BOUNCE_UNSEEN, Why.NOT_SURE)
+_STILL_KNOWN = (Why.BOUNCE_OUTSIDE, Why.BOUNCE_UNSEEN, Why.NOT_SURE)
 _DRAWN = 300
 #: A way that fits nearly as well and ends otherwise makes both unsure.
 _RIVAL_MERIT = 12.0
@@ -119,7 +119,8 @@ def _freed(one: _Candidate, back: Back) -> _Candidate:
     view = View(freed(one.view.expected), one.view.camera)
     flight = (one.view.values(one.fitted.flight) - view.middle) / view.spread
     gathered = Gathered(view.expected, view.camera, back.times_s, back.blobs)
-    fitted = msgspec.structs.replace(one.fitted, flight=bounced_anew(view, gathered, flight))
+    flight = bounced_anew(view, gathered, flight, one.points, one.sd_px)
+    fitted = msgspec.structs.replace(one.fitted, flight=flight)
     return msgspec.structs.replace(one, view=view, fitted=fitted)
 
 
@@ -151,10 +152,7 @@ def _closer(
 
 
 def _until(points: Points, until_s: float) -> Points:
-    kept = points.times_s < until_s
-    return Points(
-        points.times_s[kept], points.px[kept], points.half_px[kept], points.width_px[kept]
-    )
+    return points.some(points.times_s < until_s)
 
 
 def _stopped_s(view: View, flight: Array, net: Net) -> float:

@@ -11,6 +11,7 @@ from feedscript.watch.camera.geometry import project
 from feedscript.watch.fit.measure import measure
 from feedscript.watch.fit.measured import Measured, NotSeen, Why
 from feedscript.watch.fit.view import View
+from feedscript.watch.seek.blobs import NONE
 from tests.watch.fit.filmed import (
     WITHIN_95,
     as_it_is,
@@ -158,6 +159,46 @@ def test_a_ball_that_was_hardly_seen_is_not_measured(
     found = measure(seen(one, random, **words))
     assert isinstance(found, NotSeen)
     assert found.why is why
+
+
+def test_a_ball_that_is_seen_down_to_the_ground_need_not_be_seen_long_after(
+    feeds: list[Fed], random: np.random.Generator
+) -> None:
+    """Somebody stands before it from the second picture after its bounce on."""
+    one = feeds[3]
+    until_s = one.ball.bounce.at_s + 0.03
+    found = measure(seen(one, random, noise_px=0.1, missed=0.0, until_s=until_s))
+    away_m, square = off(one, found)
+    assert away_m < 0.12
+    assert square < 14
+
+
+def test_a_bounce_outside_the_picture_is_said_to_be(
+    feeds: list[Fed], random: np.random.Generator
+) -> None:
+    one, camera = feeds[3], as_it_is(feeds[3].truth.lens)
+    track, bounce_s = one.ball.track, one.ball.bounce.at_s
+    row = int(np.searchsorted(one.truth.times_s[track.frame], bounce_s - 0.02)) - 1
+    cropped = msgspec.structs.replace(camera, height_px=int(track.middle_px[row, 1]) + 1)
+    found = measure(seen(one, random, camera=cropped, until_s=bounce_s - 0.02))
+    assert isinstance(found, NotSeen)
+    assert found.why is Why.BOUNCE_OUTSIDE
+
+
+def test_a_bounce_that_nobody_saw_is_found_between_what_was_seen(
+    random: np.random.Generator,
+) -> None:
+    """Hidden from 60 ms before its bounce to 120 after: most balls are found without trying
+    the bounce anew as the way down is known better, and this is the third."""
+    one = fed(32, balls=3)[2]
+    points, bounce_s = seen(one, random, noise_px=0.1), one.ball.bounce.at_s
+    blobs = tuple(
+        NONE if bounce_s - 0.06 < time_s < bounce_s + 0.12 else each
+        for time_s, each in zip(points.times_s, points.blobs, strict=True)
+    )
+    away_m, square = off(one, measure(msgspec.structs.replace(points, blobs=blobs)))
+    assert away_m < 0.12
+    assert square < 14
 
 
 def test_a_players_edges_do_not_stand_for_the_ball_behind(

@@ -140,8 +140,7 @@ def test_a_camera_that_looks_away_from_the_landings_is_refused() -> None:
 @pytest.mark.parametrize("court", ["red", pytest.param("orange", marks=pytest.mark.long)])
 def test_a_childrens_court_is_found_by_its_own_lines(court: str) -> None:
     random = np.random.default_rng(7)
-    scale = {"red": 0.6, "orange": 0.8}[court]
-    lens = stood("behind receiver", (1280, 720), random, scale)
+    lens = stood("behind receiver", (1280, 720), random, GROUNDS[court])
     grey = draw(lens, exact(GROUNDS[court]), random)
     ruler = found(find_camera(grey, COURTS[court], camera_at=End.RECEIVER))
     x, y = np.meshgrid([-2.0, 0.0, 2.0], [1.0, 3.0, 5.0])

@@ -15,6 +15,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.spatial.transform import Rotation
 
+from tests.watch.scene.court import FULL, Ground
+
 Array = NDArray[np.float64]
 
 
@@ -139,16 +141,22 @@ def stood(
     place: str,
     size: tuple[int, int] = (1280, 720),
     random: np.random.Generator | None = None,
-    scale: float = 1.0,
+    ground: Ground = FULL,
 ) -> Lens:
     """A camera at one of PLACES; with ``random``, as a hand would set it up, bent lens and all.
 
     Distortion drawn as of a phone's or action camera's wide lens after its own correction: a few
-    percent at the corner (no source: what such lenses leave is seldom published). ``scale`` brings
-    the camera nearer for a smaller court.
+    percent at the corner (no source: what such lenses leave is seldom published). On a smaller
+    court it stands as far outside the lines as on a full one, and looks at the same part.
     """
     position_m, at_m, focal = PLACES[place]
-    there, at = np.array(position_m) * (scale, scale, 1.0), np.array(at_m) * (scale, scale, 1.0)
+    scale = ground.half_long_m / FULL.half_long_m
+    there, at = np.array(position_m), np.array(at_m) * (scale, scale, 1.0)
+    sizes = ((FULL.half_wide_m, ground.half_wide_m), (FULL.half_long_m, ground.half_long_m))
+    for axis, (full_m, half_m) in enumerate(sizes):
+        outside_m = abs(there[axis]) - full_m
+        beyond = half_m + outside_m if outside_m > 0 else scale * abs(there[axis])
+        there[axis] = np.copysign(beyond, there[axis])
     if random is None:
         return looking(there, at, focal_px=focal * size[0], size=size)
     lens = looking(

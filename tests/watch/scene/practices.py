@@ -11,7 +11,7 @@ import math
 import msgspec
 import numpy as np
 
-from tests.watch.scene.court import FULL, GROUNDS
+from tests.watch.scene.court import FULL, GROUNDS, Ground
 from tests.watch.scene.flying import (
     KINDS,
     SURFACES,
@@ -142,14 +142,16 @@ def _strayed(
     return flight
 
 
-def walkers(random: np.random.Generator, duration_s: float) -> tuple[Person, ...]:
+def walkers(random: np.random.Generator, duration_s: float, ground: Ground) -> tuple[Person, ...]:
     """A player who moves along the baseline, and a coach who walks beside the court."""
+    scale = ground.half_long_m / FULL.half_long_m
     times = np.arange(0, duration_s + 4, 1.7)
-    x = random.uniform(-3.2, 3.2, len(times))
-    y = random.uniform(12.0, 13.0, len(times))
-    coach_y = np.interp(times, [0, duration_s], random.uniform(-6, 8, 2))
+    x = random.uniform(-3.2, 3.2, len(times)) * scale
+    y = random.uniform(12.0, 13.0, len(times)) - (FULL.half_long_m - ground.half_long_m)
+    coach_y = np.interp(times, [0, duration_s], random.uniform(-6, 8, 2)) * scale
+    coach_x = -7.0 + (FULL.half_wide_m - ground.half_wide_m)
     player = zip(times.tolist(), x.tolist(), y.tolist(), strict=True)
-    coach = ((t, -7.0, at) for t, at in zip(times.tolist(), coach_y.tolist(), strict=True))
+    coach = ((t, coach_x, at) for t, at in zip(times.tolist(), coach_y.tolist(), strict=True))
     return (
         Person(way=tuple(player), colours=_clothes(random)),
         Person(way=tuple(coach), height_m=1.8, colours=_clothes(random)),
@@ -225,8 +227,7 @@ def practice(
         float(random.uniform(1.13, 1.225)),
         (float(random.normal(0, windy_mps)), float(random.normal(0, windy_mps)), 0.0),
     )
-    scale = GROUNDS[court].half_long_m / FULL.half_long_m
-    lens = stood(place, size, random, scale)
+    lens = stood(place, size, random, GROUNDS[court])
     asked, flights = feeds(balls, random, surface=surface, court=court, air=air, gap_s=gap_s)
     duration_s = 0.6 + balls * gap_s
     made = [
@@ -263,7 +264,7 @@ def _crowded(scene: Scene, random: np.random.Generator) -> Scene:
     )
     return msgspec.structs.replace(
         scene,
-        people=scene.people or walkers(random, scene.duration_s),
+        people=scene.people or walkers(random, scene.duration_s, scene.ground),
         others=(*scene.others, *about, *next_court(random, scene.duration_s)),
         birds=birds(random, scene.duration_s),
     )

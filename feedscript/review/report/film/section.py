@@ -25,6 +25,7 @@ REASONS = {
     "not-in-view": _("outside the picture"),
     "nothing-seen": _("nothing seen on its way"),
     "too-few": _("seen in too few pictures"),
+    "bounce-outside": _("bounced outside the picture"),
     "bounce-unseen": _("not seen both before and after its bounce"),
     "not-likely": _("what was seen flies otherwise"),
     "two-ways": _("two ways fit what was seen"),
