@@ -3,7 +3,8 @@
 With ``--feeds``, or ``feeds = true`` in pytest's own configuration, every ``.feed`` file that
 pytest comes by is collected: one test for the check, one for each expectation, by its words. A
 program that expects nothing has a test that fails and says so, as in ``feedscript test``; an
-expectation that was not decided fails too. Files of patterns alone have no lesson, and are left.
+expectation that was not decided fails too. Files of patterns alone have no lesson, and are left;
+with ``--feeds-strict`` they fail, as does asking for programs where there are none.
 """
 
 from __future__ import annotations
@@ -30,16 +31,33 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     group.addoption(
         "--feed-draws", type=int, default=2000, help="Balls drawn for each percentage (2000)."
     )
+    group.addoption(
+        "--feeds-strict",
+        action="store_true",
+        help="As --feeds; a file without a lesson fails, and so does a run without a program.",
+    )
+    parser.addini("feeds_strict", "As --feeds-strict.", type="bool", default=False)
     parser.addini("feeds", "Collect .feed files as tests.", type="bool", default=False)
 
 
 def pytest_collect_file(file_path: Path, parent: pytest.Collector) -> pytest.Collector | None:
     """A program, where programs are asked for."""
-    wanted = parent.config.getoption("--feeds") or parent.config.getini("feeds")
-    if not wanted or file_path.suffix != ".feed":
+    if not _asked(parent.config, "feeds", "feeds_strict") or file_path.suffix != ".feed":
         return None
     collected: pytest.Collector = Program.from_parent(parent, path=file_path)
     return collected
+
+
+def _asked(config: pytest.Config, *names: str) -> bool:
+    """Whether any of these was asked for, on the command line or in the configuration."""
+    return any(config.getoption(name) or config.getini(name) for name in names)
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Where programs must be there, none at all is wrong usage. Raises UsageError."""
+    asked = _asked(config, "feeds_strict") and not config.option.collectonly
+    if asked and not any(isinstance(item, Test) for item in items):
+        raise pytest.UsageError("--feeds-strict: there is no program here to test")
 
 
 class FailedError(Exception):
@@ -54,7 +72,8 @@ class Program(pytest.File):
         from feedscript.api import check
 
         verdict = check(self.path)
-        if any(one.slug == "no-lesson" for one in verdict.diagnostics):
+        without = any(one.slug == "no-lesson" for one in verdict.diagnostics)
+        if without and not _asked(self.config, "feeds_strict"):
             return
         yield Check.from_parent(self, name="check", verdict=verdict)
         if verdict.ok and verdict.program is not None:

@@ -126,3 +126,15 @@ def test_each_program_gives_its_own_tests(name: str, pytester: pytest.Pytester) 
     done = pytester.runpytest_inprocess("--feed-draws", "200", "-p", "no:cacheprovider")
     done.assert_outcomes(passed=passed, failed=failed)
     assert "Traceback" not in done.stdout.str()
+
+
+def test_where_it_is_strict_a_file_without_a_lesson_and_no_file_at_all_fail(
+    pytester: pytest.Pytester,
+) -> None:
+    strict = ("--feeds-strict", "--feed-draws", "200", "-p", "no:cacheprovider")
+    none = pytester.runpytest_inprocess(*strict)
+    assert none.ret == pytest.ExitCode.USAGE_ERROR
+    pytester.path.joinpath("patterns.feed").write_text(FILES["patterns.feed"][0])
+    pytester.runpytest_inprocess(*strict).assert_outcomes(failed=1)
+    pytester.makeini("[pytest]\nfeeds_strict = true\n")
+    pytester.runpytest_inprocess(*strict[1:]).assert_outcomes(failed=1)

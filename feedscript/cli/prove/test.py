@@ -19,6 +19,7 @@ from feedscript.cli.options import (
     format_option,
     launcher_option,
     library_option,
+    strict_option,
 )
 from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
 from feedscript.cli.prove.on_cluster import cluster_options, watched, workers
@@ -47,6 +48,7 @@ _COLOURS = {
 @draw_seed_option("without it, each plan's own")
 @click.option("--junit", "junit_file", type=FILE, help="Also write the results here as JUnit XML.")
 @click.option("--jobs", type=click.IntRange(1), help="Processes at once; else one for each core.")
+@strict_option
 @cluster_options
 @launcher_option(OF_THE_PROGRAM)
 @library_option
@@ -57,6 +59,7 @@ def command(
     draw_seed: int | None,
     junit_file: Path | None,
     jobs: int | None,
+    strict: bool,
     wanted: Wanted | None,
     launcher: Path | None,
     library: Path | None,
@@ -65,7 +68,9 @@ def command(
     """Check each program at PATH (files, shipped names or folders) and test its expectations.
 
     Exits 0 only when every program passed and every expectation holds: what was not decided, what
-    speaks of nothing, and a program or folder with nothing to test is no success.
+    speaks of nothing, and a program or folder with nothing to test is no success. In the JUnit
+    report what was not decided is called skipped, which many a CI lets pass; with --strict it is a
+    failure there too.
     """
     asked = Asked(Options(launcher=launcher, library=library), draws, draw_seed)
     places = [program_path(path, library) for path in paths]
@@ -79,7 +84,7 @@ def command(
         found = testing.outcomes(jobs or cores()) if others is None else testing.outcomes_on(others)
         tested = testing.collected(_watched(found, len(testing.cases)))
     if junit_file is not None:
-        _write_junit(junit_file, tested)
+        _write_junit(junit_file, tested, strict)
     ok = all(program.ok for program in tested)
     if output_format == "json":
         programs = [_plain(program) for program in tested]
@@ -97,11 +102,11 @@ def _watched(
     return {(path, number): outcome for path, number, outcome in shown}
 
 
-def _write_junit(path: Path, tested: Sequence[Tested]) -> None:
+def _write_junit(path: Path, tested: Sequence[Tested], strict: bool) -> None:
     from feedscript.review.report.junit import junit
 
     with writing(path):
-        write_private(path, junit(tested))
+        write_private(path, junit(tested, strict=strict))
 
 
 def _tell(tested: Sequence[Tested]) -> None:

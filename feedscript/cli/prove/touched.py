@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from feedscript.check.check_program import Options, Verdict, check_program
+from feedscript.cli.names import PROGRAM
 from feedscript.cli.options import (
     OF_THE_PROGRAM,
     faults_option,
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("paths", nargs=-1, required=True, metavar="PATH…")
+@click.argument("paths", type=PROGRAM, nargs=-1, required=True, metavar="PATH…")
 @click.option(
     "--with-faults",
     is_flag=True,

@@ -10,6 +10,7 @@ import click
 
 from feedscript.check.check_program import Options, Verdict, check_program
 from feedscript.check.testing import cores
+from feedscript.cli.names import PROGRAM
 from feedscript.cli.options import (
     FILE,
     OF_THE_PROGRAM,
@@ -41,7 +42,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@click.argument("paths", nargs=-1, required=True, metavar="PATH…")
+@click.argument("paths", type=PROGRAM, nargs=-1, required=True, metavar="PATH…")
 @faults_option("without it, the forty that come with feedscript")
 @named_option
 @click.option(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from typing import TypeAlias
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
 from feedscript.check.expected import Met
@@ -16,14 +17,18 @@ from feedscript.visible import visible
 _NOT_XML = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
-_FAILURES = (ExpectationStanding.FAILS, ExpectationStanding.UNTESTED)
+_Standings: TypeAlias = tuple[ExpectationStanding, ...]
+_FAILURES: _Standings = (ExpectationStanding.FAILS, ExpectationStanding.UNTESTED)
+_STRICT: _Standings = (*_FAILURES, ExpectationStanding.INCONCLUSIVE)
 
 
-def junit(tested: Sequence[Tested]) -> bytes:
-    """The whole report. A refused program is a case with an error."""
+def junit(tested: Sequence[Tested], *, strict: bool = False) -> bytes:
+    """The whole report. A refused program is a case with an error; ``strict``: what was not
+    decided is a failure."""
+    failures = _STRICT if strict else _FAILURES
     suites = Element("testsuites", name="feedscript")
     for program in tested:
-        suites.append(_suite(program))
+        suites.append(_suite(program, failures))
     for count in ("tests", "failures", "errors", "skipped"):
         suites.set(count, str(sum(int(suite.get(count, "0")) for suite in suites)))
     indent(suites)
@@ -31,7 +36,7 @@ def junit(tested: Sequence[Tested]) -> bytes:
     return written
 
 
-def _suite(program: Tested) -> Element:
+def _suite(program: Tested, failures: _Standings) -> Element:
     name = _clean(str(program.path))
     suite = Element("testsuite", name=name)
     check = SubElement(suite, "testcase", classname=name, name="check")
@@ -49,22 +54,24 @@ def _suite(program: Tested) -> Element:
         error.text = _clean(text)
     standings = [met.outcome.standing for met in program.met]
     for met in program.met:
-        suite.append(_case(name, met))
+        suite.append(_case(name, met, failures))
     suite.set("tests", str(1 + len(program.met)))
-    suite.set("failures", str(sum(standing in _FAILURES for standing in standings)))
+    failed = sum(standing in failures for standing in standings)
+    suite.set("failures", str(failed))
     suite.set("errors", str(errors))
-    suite.set("skipped", str(standings.count(ExpectationStanding.INCONCLUSIVE)))
+    passed = standings.count(ExpectationStanding.PASSES)
+    suite.set("skipped", str(len(standings) - passed - failed))
     return suite
 
 
-def _case(suite: str, met: Met) -> Element:
+def _case(suite: str, met: Met, failures: _Standings) -> Element:
     case = Element("testcase", classname=suite, name=_clean(met.words), line=str(met.line))
     outcome = met.outcome
     if outcome.standing is ExpectationStanding.PASSES:
         SubElement(case, "system-out").text = _clean(outcome.figure)
         return case
     # An inconclusive case is one that was not decided, which this format calls skipped.
-    tag = "failure" if outcome.standing in _FAILURES else "skipped"
+    tag = "failure" if outcome.standing in failures else "skipped"
     found = SubElement(case, tag, message=_clean(outcome.figure))
     found.text = _clean(_example(outcome))
     return case

@@ -155,3 +155,11 @@ def test_the_report_counts_what_was_not_tested_as_no_success(lesson, tmp_path: P
     silent.write_text(LESSON.format(expectations="").replace("expect {\n\n}\n", ""))
     run(str(silent), "--junit", str(tmp_path / "report.xml"))
     assert ElementTree.parse(tmp_path / "report.xml").getroot().get("errors") == "1"
+
+
+def test_where_it_is_strict_nothing_is_skipped(lesson, tmp_path: Path):
+    report, path = tmp_path / "report.xml", lesson(UNSURE)
+    for words, told in (((), ("0", "1")), (("--strict",), ("1", "0"))):
+        run(path, "--draws", "12", "--junit", str(report), *words)
+        root = ElementTree.parse(report).getroot()
+        assert (root.get("failures"), root.get("skipped")) == told
