@@ -33,7 +33,7 @@ if [ -n "$$missing" ]; then \
 fi
 endef
 
-.PHONY: help demo club test tests-quick tests-in-real-time lint prove guide lock install-debian clean clean-machine
+.PHONY: help demo club test tests-quick tests-in-real-time lint prove guide vsix lock install-debian clean clean-machine
 
 help:
 	@echo "make demo   set up, then check, draw and rehearse a shipped program"
@@ -43,6 +43,7 @@ help:
 	@echo "make lint   ruff, mypy --strict (as on Linux, Windows and macOS) and the walls between the floors"
 	@echo "make prove  prove the firmware's fence and its callers for every input and interleaving"
 	@echo "make guide  the pages of the project as one site, to be read from its files"
+	@echo "make vsix   the extension for editors that take a .vsix, as one file"
 	@echo "make clean  remove the environment and what was built"
 	@echo "make clean-machine   the first two, on a Debian that has never seen the project (as root)"
 
@@ -105,6 +106,9 @@ prove: $(VENV)/.tests-installed
 guide: $(VENV)/.tests-installed
 	NO_MKDOCS_2_WARNING=1 $(BIN)/python -m mkdocs build --quiet
 	@echo "The guide is in $(OUT)/guide/index.html"
+
+vsix: $(VENV)/.tests-installed
+	$(BIN)/python -m feedscript.editor.extension.build
 
 # Every package of the development environment in one version, with the hashes of its files; and the
 # list of parts (SBOM, CycloneDX) of an environment that is installed from it. Anew whenever
