@@ -1,9 +1,11 @@
 """How far landings found in films are off, film by film, into a file that only grows:
 
-    nice -n 15 python -m tests.watch.fit.table balls.jsonl --minutes 10
-    python -m tests.watch.fit.told balls.jsonl
+    nice -n 15 python -m tests.watch.fit.table --minutes 10
+    python -m tests.watch.fit.told --write
 
-Each run goes on where the file ends; with ``--kind`` (as often as wanted) only some kinds of film.
+Each run goes on where the file ends, which stands beside this one and is the table's only source;
+with ``--kind`` (as often as wanted) only some kinds of film. Films are numbered by their seeds: one
+that is in the file is not made again.
 """
 
 from __future__ import annotations
@@ -12,7 +14,7 @@ import argparse
 import subprocess
 import time
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Sequence
 from pathlib import Path
 
 import cv2
@@ -21,12 +23,19 @@ import numpy as np
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.watch.fit.measured import Measured, NotSeen
-from tests.watch.fit.filmed import Looked, looked_over
+from tests.watch.fit.filmed import PHANTOM, looked_over
+from tests.watch.scene.truth import BallTruth
 
+KEPT = Path(__file__).with_name("balls.jsonl")
+#: What films and figures hang on.
+CODE = (
+    *("feedscript/watch/*.py", "feedscript/flight/*.py"),
+    *("tests/watch/scene/*.py", "tests/watch/fit/filmed.py"),
+)
 BALLS = 8
 GAP_S = 2.6
 #: Feeds that nobody fed, one for so many that were.
-PHANTOM = 2
+NEVER_FED = 2
 
 
 class Kind(msgspec.Struct, frozen=True, kw_only=True):
@@ -69,14 +78,10 @@ KINDS = (
 )
 
 
-class Ball(msgspec.Struct, frozen=True, kw_only=True):
+class Ball(msgspec.Struct, frozen=True, array_like=True):
     """One feed, and how far what was found of it is off: metres, m/s, rpm, ms."""
 
-    kind: str
-    seed: int
-    number: int
-    code: str
-    fed: bool  # False: nobody fed it
+    number: int  # from PHANTOM on: nobody fed it
     why: str = ""  # it is not measured
     off_m: tuple[float, float] = (0.0, 0.0)
     covariance_m2: tuple[float, float, float] = (0.0, 0.0, 0.0)  # xx, xy, yy
@@ -85,10 +90,23 @@ class Ball(msgspec.Struct, frozen=True, kw_only=True):
     side: tuple[float, float] = (0.0, 0.0)
     bounce: tuple[float, float] = (0.0, 0.0)
     pictures: int = 0
-    cpu_s: float = 0.0  # of its film, by ball
+
+    @property
+    def fed(self) -> bool:
+        return self.number < PHANTOM
 
 
-def balls_of(kind: Kind, seed: int, code: str, balls: int = BALLS) -> Iterator[Ball]:
+class Filmed(msgspec.Struct, frozen=True, kw_only=True):
+    """One film, and what was made of its balls: a line of the file. ``code`` made and judged it."""
+
+    kind: str
+    seed: int
+    code: str
+    cpu_s: float = 0.0  # a ball
+    balls: tuple[Ball, ...] = ()
+
+
+def film_of(kind: Kind, seed: int, code: str, balls: int = BALLS) -> Filmed:
     """A film of so many balls made and looked over."""
     began = time.process_time()
     looked = looked_over(
@@ -106,53 +124,68 @@ def balls_of(kind: Kind, seed: int, code: str, balls: int = BALLS) -> Iterator[B
         court=kind.court,
         built=True,
         gap_s=GAP_S,
-        phantom=PHANTOM,
+        phantom=NEVER_FED,
     )
     cpu_s = (time.process_time() - began) / balls
-    base = Ball(kind=kind.name, seed=seed, number=0, code=code, fed=True, cpu_s=cpu_s)
     if isinstance(looked, Diagnostic):
-        for number in range(balls):
-            yield msgspec.structs.replace(base, number=number, why=looked.slug)
-        return
-    for one in (*looked.of_feeds, *looked.of_phantoms):
-        yield _ball(looked, one, base)
+        found = [Ball(number, looked.slug) for number in range(balls)]
+    else:
+        truths, every = looked.film.truth.balls, (*looked.of_feeds, *looked.of_phantoms)
+        found = [ball_of(truths, one) for one in every]
+    return Filmed(kind=kind.name, seed=seed, code=code, cpu_s=round(cpu_s, 2), balls=tuple(found))
 
 
-def _ball(looked: Looked, found: Measured | NotSeen, base: Ball) -> Ball:
-    fed = found.number < len(looked.film.truth.balls)
-    base = msgspec.structs.replace(base, number=found.number, fed=fed)
+def ball_of(truths: Sequence[BallTruth], found: Measured | NotSeen) -> Ball:
+    """What was found of a ball beside what was true of it."""
     if isinstance(found, NotSeen):
-        return msgspec.structs.replace(base, why=found.why.name)
-    if not fed:
-        return base
-    ball = looked.film.truth.balls[found.number]
+        return Ball(found.number, found.why.name)
+    if found.number >= PHANTOM:
+        return Ball(found.number)
+    ball = truths[found.number]
     launch = ball.flight.launch
     (xx, xy), (_, yy) = found.covariance_m2
     x, y = np.subtract(found.landing_m, ball.landing_m).tolist()
     bounce_ms = 1e3 * (found.bounce_s.value - ball.bounce.at_s)
-    return msgspec.structs.replace(
-        base,
-        off_m=(x, y),
-        covariance_m2=(xx, xy, yy),
-        speed=(found.speed_mps.value - launch.speed_mps, found.speed_mps.sd),
-        top=(found.top_rpm.value - launch.top_rpm, found.top_rpm.sd),
-        side=(found.side_rpm.value - launch.side_rpm, found.side_rpm.sd),
-        bounce=(bounce_ms, 1e3 * found.bounce_s.sd),
+    return Ball(
+        found.number,
+        off_m=_short(x, y),
+        covariance_m2=_short(xx, xy, yy),
+        speed=_short(found.speed_mps.value - launch.speed_mps, found.speed_mps.sd),
+        top=_short(found.top_rpm.value - launch.top_rpm, found.top_rpm.sd),
+        side=_short(found.side_rpm.value - launch.side_rpm, found.side_rpm.sd),
+        bounce=_short(bounce_ms, 1e3 * found.bounce_s.sd),
         pictures=found.seen,
     )
 
 
-def read(path: Path) -> list[Ball]:
+def _short(*values: float) -> tuple[float, ...]:
+    """Rounded to what can matter: films of thousands of balls stay a small file."""
+    return tuple(float(f"{value:.4g}") for value in values)
+
+
+def read(path: Path) -> list[Filmed]:
     if not path.exists():
         return []
-    return [msgspec.json.decode(line, type=Ball) for line in path.read_bytes().splitlines()]
+    return [msgspec.json.decode(line, type=Filmed) for line in path.read_bytes().splitlines()]
+
+
+def add(path: Path, film: Filmed) -> None:
+    line = msgspec.to_builtins(film)
+    for ball in line["balls"]:
+        if ball[1]:
+            del ball[2:]  # it is not measured
+    with path.open("ab") as out:
+        out.write(msgspec.json.encode(line) + b"\n")
 
 
 def code_version() -> str:
-    told = subprocess.run(
-        ["git", "describe", "--always", "--dirty"], capture_output=True, text=True, check=True
-    )
-    return told.stdout.strip()
+    """The last commit that changed anything that films or figures hang on."""
+    told = [
+        subprocess.run(["git", *words, "--", *CODE], capture_output=True, text=True, check=True)
+        for words in (["log", "-1", "--format=%h"], ["status", "--porcelain"])
+    ]
+    commit, changed = (each.stdout.strip() for each in told)
+    return f"{commit}-dirty" if changed else commit
 
 
 def _next(done: Counter[str], kinds: list[Kind]) -> Kind:
@@ -161,7 +194,7 @@ def _next(done: Counter[str], kinds: list[Kind]) -> Kind:
 
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__)
-    asked.add_argument("path", type=Path)
+    asked.add_argument("path", type=Path, nargs="?", default=KEPT)
     asked.add_argument("--minutes", type=float, default=5.0)
     asked.add_argument("--kind", action="append", help="a part of the name of kinds of film")
     asked.add_argument("--seed", type=int, default=1000, help="of the first film")
@@ -174,14 +207,11 @@ def main() -> None:
         kinds = [kind for kind in kinds if any(part in kind.name for part in told.kind)]
     code, until = code_version(), time.monotonic() + 60 * told.minutes
     while time.monotonic() < until:
-        films = {(ball.kind, ball.seed) for ball in read(told.path)}
-        done = Counter(name for name, _ in films)
-        kind = _next(done, kinds)
-        taken = {seed for _, seed in films}
+        films = read(told.path)
+        kind = _next(Counter(film.kind for film in films), kinds)
+        taken = {film.seed for film in films}
         seed = next(seed for seed in range(told.seed, 10**9) if seed not in taken)
-        lines = [msgspec.json.encode(ball) for ball in balls_of(kind, seed, code, told.balls)]
-        with told.path.open("ab") as out:
-            out.write(b"\n".join([*lines, b""]))
+        add(told.path, film_of(kind, seed, code, told.balls))
         print(kind.name, seed, flush=True)
 
 

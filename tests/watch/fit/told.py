@@ -1,4 +1,7 @@
-"""What runs of tests.watch.fit.table came to: python -m tests.watch.fit.told balls.jsonl --write"""
+"""What runs of tests.watch.fit.table came to: python -m tests.watch.fit.told --write
+
+Films that another code made or judged are told apart, line by line.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.watch.fit.filmed import WITHIN_95
-from tests.watch.fit.table import Ball, read
+from tests.watch.fit.table import KEPT, Ball, Filmed, read
 
 Floats = NDArray[np.float64]
 TABLE = Path(__file__).with_name("accuracy.csv")
@@ -55,7 +58,16 @@ def percent(share_of: int, count: int) -> str:
 
 
 COLUMNS = (
-    *("film", "feeds", "measured %", "median cm", "90 % cm", "worst cm", "in 95 % region %"),
+    *(
+        "film",
+        "code",
+        "feeds",
+        "measured %",
+        "median cm",
+        "90 % cm",
+        "worst cm",
+        "in 95 % region %",
+    ),
     *("speed sd m/s", "top spin sd rpm", "top spin in its 95 % %", "bounce 90 % ms"),
     *("never fed", "false", "goals", "not measured"),
 )
@@ -75,13 +87,13 @@ def goals(measured: float, off_cm: Floats, false: int) -> str:
     return f"missed: {names}" if names else "met"
 
 
-def row(name: str, balls: Sequence[Ball]) -> list[str]:
+def row(name: str, code: str, balls: Sequence[Ball]) -> list[str]:
     fed = [ball for ball in balls if ball.fed]
     found = [ball for ball in fed if not ball.why]
     false = sum(map(is_false, balls))
     why = Counter(ball.why for ball in fed if ball.why)
     told = ", ".join(f"{count} {each.lower().replace('_', ' ')}" for each, count in why.items())
-    head = [name, str(len(fed)), percent(len(found), len(fed))]
+    head = [name, code, str(len(fed)), percent(len(found), len(fed))]
     tail = [str(len(balls) - len(fed)), str(false)]
     if not found:
         return [*head, *["-"] * 8, *tail, "missed: seen", told]
@@ -107,25 +119,31 @@ def row(name: str, balls: Sequence[Ball]) -> list[str]:
     ]
 
 
-def rows(balls: Sequence[Ball]) -> list[list[str]]:
-    kinds = dict.fromkeys(ball.kind for ball in balls)
-    table = [row(kind, [ball for ball in balls if ball.kind == kind]) for kind in kinds]
-    return [*table, row("all", balls)]
+def rows(films: Sequence[Filmed]) -> list[list[str]]:
+    kinds, codes = ({getattr(film, each): None for film in films} for each in ("kind", "code"))
+    table = []
+    for kind in (*kinds, "all"):
+        for code in codes:
+            these = [film for film in films if film.code == code and kind in (film.kind, "all")]
+            if these:
+                table.append(row(kind, code, [ball for film in these for ball in film.balls]))
+    return table
 
 
-def as_csv(balls: Sequence[Ball], day: str) -> str:
+def as_csv(films: Sequence[Filmed], day: str) -> str:
     """The table as a file, with what was run."""
-    seeds = [ball.seed for ball in balls]
+    seeds = [film.seed for film in films]
+    balls = [ball for film in films for ball in film.balls]
     fed = sum(ball.fed for ball in balls)
     out = io.StringIO()
-    out.write(f"# {day}, code {', '.join(sorted({ball.code for ball in balls}))}\n")
+    out.write(f"# {day}, code {', '.join(sorted({film.code for film in films}))}\n")
     out.write(
-        "# python -m tests.watch.fit.table balls.jsonl --seed N; python -m tests.watch.fit.told\n"
+        "# python -m tests.watch.fit.table --seed N; python -m tests.watch.fit.told --write\n"
     )
-    out.write(f"# seeds {min(seeds)} to {max(seeds)}, {len(set(seeds))} films\n")
+    out.write(f"# seeds {min(seeds)} to {max(seeds)}, {len(films)} films\n")
     out.write(f"# {fed} feeds, and {len(balls) - fed} looked for that nobody fed\n")
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerows([COLUMNS, *rows(balls)])
+    writer.writerows([COLUMNS, *rows(films)])
     return out.getvalue()
 
 
@@ -148,22 +166,22 @@ def in_chapter(chapter: str, table: str, marks: tuple[str, str] = (BEGIN, END)) 
 
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__)
-    asked.add_argument("paths", type=Path, nargs="+")
+    asked.add_argument("paths", type=Path, nargs="*", default=[KEPT])
     asked.add_argument("--write", action="store_true", help="into the table's file and the chapter")
     told = asked.parse_args()
-    balls = [ball for path in told.paths for ball in read(path)]
-    for line in (COLUMNS, *rows(balls)):
+    films = [film for path in told.paths for film in read(path)]
+    for line in (COLUMNS, *rows(films)):
         print("| " + " | ".join(line) + " |")
-    found = [ball for ball in balls if ball.fed and not ball.why]
+    found = [ball for film in films for ball in film.balls if ball.fed and not ball.why]
     print("mean square", np.mean([square(ball) for ball in found]), "(2 is meant)")
     for each in ("speed", "top", "side", "bounce"):
         values = np.array([getattr(ball, each) for ball in found])
         print(
             each, "off / sd: sd", (values[:, 0] / values[:, 1]).std(), "mean", values[:, 0].mean()
         )
-    print("cpu a ball", np.mean([ball.cpu_s for ball in balls]), Counter(b.code for b in balls))
+    print("cpu a ball", np.mean([film.cpu_s for film in films]))
     if told.write:
-        table = as_csv(balls, datetime.now(UTC).date().isoformat())
+        table = as_csv(films, datetime.now(UTC).date().isoformat())
         TABLE.write_text(table)
         CHAPTER.write_text(in_chapter(CHAPTER.read_text(), table))
 
