@@ -31,7 +31,7 @@ def test_everything_kept_can_be_exported(calendar: Path, tmp_path: Path) -> None
     rows = list(csv.DictReader(io.StringIO((tmp_path / "all.csv").read_text("utf-8"))))
     assert len(rows) == 4 * BALLS - BALLS_EACH  # one was absent once
     keep("export", "-o", tmp_path / "all.json", "--journal", calendar)
-    lessons = json.loads((tmp_path / "all.json").read_text("utf-8"))
+    lessons = json.loads((tmp_path / "all.json").read_text("utf-8"))["lessons"]
     assert [len(one["every_ball"]) for one in lessons] == [BALLS, BALLS - BALLS_EACH, BALLS, BALLS]
 
 

@@ -6,10 +6,12 @@ Or what all lessons of one player came to.
 from __future__ import annotations
 
 from datetime import datetime
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
 import click
+import msgspec
 from click.core import ParameterSource
 
 from feedscript.cli.after.journal import reports_trouble
@@ -41,12 +43,18 @@ from feedscript.review.report.lesson import (
     sync_tones_utc_s,
 )
 from feedscript.review.report.pictures import write_pictures
-from feedscript.review.video.cues import Track, as_webvtt, by_the_video, cues_of
+from feedscript.review.video.chapters import as_ffmetadata, as_matroska, chapters_of
+from feedscript.review.video.cues import Cue, Track, as_webvtt, by_the_video, cues_of
 from feedscript.review.video.sync import VideoClock, tones_in, video_clock
 from feedscript.tongues.tongue import Tongue
 from feedscript.units import Dimension, UnitError, parse_quantity
+from feedscript.watch.frames.pages import NEEDS_VIDEO
 
-ENDINGS = (".html", ".csv", ".json", ".vtt")
+#: What a file marks in a video, for players, for ffmpeg and for programs that make Matroska.
+MARKS = (".vtt", ".ffmetadata", ".xml")
+ENDINGS = (".html", ".csv", ".json", *MARKS)
+#: Copies of a film, with chapters in them.
+FILMS = (".mkv", ".mp4", ".mov")
 
 NO_SUCH_MARK = Page(
     slug="no-such-mark",
@@ -97,7 +105,13 @@ class Time(click.ParamType[float]):
     type=click.Choice([track.value for track in Track]),
     default=Track.TURNS.value,
     show_default=True,
-    help="What a .vtt file marks: chapters by turn or by ball, or metadata of each ball.",
+    help="What is marked in a video: chapters by turn or by ball, or metadata of each ball (.vtt).",
+)
+@click.option(
+    "--film",
+    type=FILE,
+    help="The video itself: -o FILE.mkv, .mp4 or .mov is a copy with the chapters in it (extra: "
+    "video).",
 )
 @language_option
 @format_option
@@ -144,7 +158,7 @@ def command(
 
 
 #: What is about one lesson, and nothing to say of all of them.
-_OF_A_LESSON = ("charts", "sound", "tone", "offset", "at_ball", "cues")
+_OF_A_LESSON = ("charts", "sound", "tone", "offset", "at_ball", "cues", "film")
 
 
 def _see_that_nothing_is_of_a_lesson(number: int | None) -> None:
@@ -166,13 +180,13 @@ def review_lesson(
     player: str | None,
     charts: Path | None,
     cues: str,
+    film: Path | None,
     language: str | None,
     output_format: str,
     **mark: Any,
 ) -> None:
     """One lesson's review, to where it was asked for."""
-    if out is not None and out.suffix.lower() not in ENDINGS:
-        raise click.UsageError(f"end the file's name with one of: {', '.join(ENDINGS)}")
+    _see_that_it_can_be_written(out, film, Track(cues))
     if mark["sound"] is not None and mark["offset"] is not None:
         raise click.UsageError("give --sound or --offset, not both")
     journal = read_journal(journal_path)
@@ -189,7 +203,8 @@ def review_lesson(
         _write_charts(review, charts)
     if out is not None:
         own = "" if player is None else next(iter(lesson.languages.values()), "")
-        _write(review, out, clock, Track(cues), tongue_of(language, own))
+        marked = Marked(clock=clock, track=Track(cues), film=film)
+        _write(review, out, marked, tongue_of(language, own))
     elif output_format == "json":
         print_json(review_json(review))
     elif charts is None:
@@ -207,12 +222,50 @@ def _write_charts(review: Review, folder: Path) -> None:
         tell(f"nothing to draw into {folder}: no ball of this lesson was recorded")
 
 
-def _write(review: Review, out: Path, clock: VideoClock, track: Track, tongue: Tongue) -> None:
-    ending = out.suffix.lower()
-    text = _content(review, ending, clock, track, tongue)
+class Marked(msgspec.Struct, frozen=True, kw_only=True):
+    """A video: its clock, what is marked in it, and the video itself where it is to be copied."""
+
+    clock: VideoClock
+    track: Track
+    film: Path | None
+
+    def cues(self, lesson: Lesson) -> tuple[Cue, ...]:
+        """The marks of a lesson."""
+        return cues_of(by_the_video(lesson, self.clock), self.clock.start_utc_s, self.track)
+
+
+def _see_that_it_can_be_written(out: Path | None, film: Path | None, track: Track) -> None:
+    endings, ending = (
+        (ENDINGS if film is None else FILMS),
+        "" if out is None else out.suffix.lower(),
+    )
+    if (film is not None or out is not None) and ending not in endings:
+        raise click.UsageError(f"end the file's name (-o) with one of: {', '.join(endings)}")
+    if track is Track.METADATA and ending in (*FILMS, *MARKS[1:]):
+        raise click.UsageError("--cues metadata is for .vtt; chapters are by turn or by ball")
+    if film is None or out is None:
+        return
+    if find_spec("av") is None:
+        message = "films are copied with a package that is not installed: av"
+        help_words = "pip install 'feedscript[video]'"
+        raise FeedscriptError(NEEDS_VIDEO.report(message, help=help_words, device="review"))
+    if out.exists() and film.exists() and out.samefile(film):
+        raise click.UsageError(f"{out} is the video itself: name another file for the copy")
+
+
+def _write(review: Review, out: Path, marked: Marked, tongue: Tongue) -> None:
+    ending, clock = out.suffix.lower(), marked.clock
     with writing(out):
-        write_private(out, text.encode())
-    tell(f"wrote {out}" + (f", {clock.words()}" if clock.tones and ending == ".vtt" else ""))
+        if marked.film is not None:
+            from feedscript.review.video.film import write_with_chapters
+
+            write_private(out, b"")
+            chapters = chapters_of(marked.cues(review.lesson), tongue)
+            write_with_chapters(marked.film, out, review.title, chapters)
+        else:
+            write_private(out, _content(review, ending, marked, tongue).encode())
+    told = clock.tones and ending in (*MARKS, *FILMS)
+    tell(f"wrote {out}" + (f", {clock.words()}" if told else ""))
 
 
 def _clock(
@@ -243,7 +296,7 @@ def _no_such_mark(message: str) -> FeedscriptError:
     return FeedscriptError(NO_SUCH_MARK.report(message, help=help_words))
 
 
-def _content(review: Review, ending: str, clock: VideoClock, track: Track, tongue: Tongue) -> str:
+def _content(review: Review, ending: str, marked: Marked, tongue: Tongue) -> str:
     """What a file of this ending holds; its ending was checked before."""
     match ending:
         case ".html":
@@ -252,9 +305,14 @@ def _content(review: Review, ending: str, clock: VideoClock, track: Track, tongu
             return balls_csv([review.lesson])
         case ".json":
             return as_text(review_json(review))
+        case ".ffmetadata":
+            chapters = chapters_of(marked.cues(review.lesson), tongue)
+            return as_ffmetadata(review.title, chapters)
+        case ".xml":
+            return as_matroska(chapters_of(marked.cues(review.lesson), tongue), tongue)
         case _:
-            cues = cues_of(by_the_video(review.lesson, clock), clock.start_utc_s, track)
-            return as_webvtt(review.title, cues, metadata=track is Track.METADATA, tongue=tongue)
+            is_data, cues = marked.track is Track.METADATA, marked.cues(review.lesson)
+            return as_webvtt(review.title, cues, metadata=is_data, tongue=tongue)
 
 
 def _print(review: Review) -> None:

@@ -1,3 +1,3 @@
 """Where in a video a ball is found."""
 
-__all__ = ["cues", "sync"]
+__all__ = ["chapters", "cues", "film", "sync"]

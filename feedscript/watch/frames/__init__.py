@@ -1,3 +1,3 @@
 """A video's pictures with their times, and its sound, read one piece after another."""
 
-__all__ = ["pages", "sound", "video"]
+__all__ = ["container", "pages", "sound", "video"]

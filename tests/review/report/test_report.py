@@ -156,7 +156,7 @@ def test_the_tables_say_when_which_hand_which_kind_and_where_to(tmp_path: Path) 
     assert all(one.utcoffset() is not None for one in left)
     exported = tmp_path / "all.json"
     keep("export", "-o", exported, "--journal", tmp_path / "j.sqlite")
-    (lesson,) = json.loads(exported.read_text("utf-8"))
+    (lesson,) = json.loads(exported.read_text("utf-8"))["lessons"]
     assert datetime.fromisoformat(lesson["begun"]).timestamp() == FIRST_UTC_S
     plain = [(one["kind"], one["hand"], one["target_m"]) for one in lesson["every_ball"]]
     assert plain == [

@@ -97,7 +97,7 @@ def test_a_sheet_to_hand_out_has_nothing_of_films(path: Path, tmp_path: Path) ->
 def test_whoever_asks_gets_what_films_told_of_one_player(path: Path, tmp_path: Path) -> None:
     for ending in ("json", "csv"):
         keep("export", "-o", tmp_path / f"ash.{ending}", "--player", "ash", "--journal", path)
-    (lesson,) = json.loads((tmp_path / "ash.json").read_text("utf-8"))
+    (lesson,) = json.loads((tmp_path / "ash.json").read_text("utf-8"))["lessons"]
     shots = [ball["by_film"]["shot"] for ball in lesson["every_ball"]]
     assert [shot["result"] for shot in shots] == ["in", "in", "net", "left", None, "in"]
     assert shots[0]["x_m"] == 1.25
@@ -181,7 +181,7 @@ def test_whoever_asks_is_told_which_clips_there_are(tmp_path: Path) -> None:
     told = json.loads(keep(*words, "--format", "json"))
     files = [str(clips_folder(path, 1) / f"ball-{ball}.jpg") for ball in (2, 8)]
     assert told["clips"] == [{"lesson": 1, "files": files}]
-    (lesson,) = json.loads(out.read_text("utf-8"))
+    (lesson,) = json.loads(out.read_text("utf-8"))["lessons"]
     assert [(one["ball"], one["file"]) for one in lesson["clips"]] == [
         (2, "ball-2.jpg"),
         (8, "ball-8.jpg"),
