@@ -22,10 +22,12 @@ import yaml
 from markdown_it import MarkdownIt
 from mkdocs.commands.build import build
 from mkdocs.config import load_config
+from mkdocs.exceptions import Abort
 
 from feedscript.cli import COMMANDS
 from feedscript.safety.rules import RULES
 from tests.conftest import ROOT
+from tests.console.accessible import violations
 from tests.console.browser import chromium
 from tests.test_pages import parsed
 
@@ -71,6 +73,8 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Path:
     logging.getLogger("mkdocs").addHandler(heard)
     try:
         build(load_config(str(ROOT / "mkdocs.yml"), site_dir=str(folder)))
+    except Abort:
+        pytest.fail("\n".join(heard.words))
     finally:
         logging.getLogger("mkdocs").removeHandler(heard)
     assert heard.words == []
@@ -82,8 +86,10 @@ def read(site: Path) -> dict[Path, Read]:
     return {path: Read(path.read_text("utf-8")) for path in site.rglob("*.html")}
 
 
-def test_every_link_leads_to_a_page_and_a_place_in_it(read: dict[Path, Read]) -> None:
-    dead, followed = [], 0
+def test_every_link_leads_to_a_place_and_to_every_page_leads_a_link(
+    read: dict[Path, Read], site: Path
+) -> None:
+    dead, followed, reached = [], 0, {"404.html", "index.html"}
     for page, what in read.items():
         if page.name == "404.html":  # shown at any address: its links begin at the site's top
             continue
@@ -91,9 +97,13 @@ def test_every_link_leads_to_a_page_and_a_place_in_it(read: dict[Path, Read]) ->
             file, _, anchor = unquote(link).partition("#")
             target = (page.parent / file.partition("?")[0]).resolve() if file else page
             followed += 1
+            if target != page and target.is_relative_to(site):
+                reached.add(target.relative_to(site).as_posix())
             if not target.is_file() or (anchor and anchor not in read[target].anchors):
                 dead.append(f"{page}: {link}")
     assert dead == []
+    every = {page.relative_to(site).as_posix() for page in read}
+    assert every - reached == set(), "no page leads there: link to it, or name it in mkdocs.yml"
     assert followed > 1000
 
 
@@ -191,7 +201,8 @@ def test_search_finds_a_word_in_a_site_that_was_opened_as_a_file(site: Path) -> 
 
 
 async def _found(site: Path, word: str) -> int:
-    """How many pages the search names, typed as a reader types; nothing may ask a network."""
+    """How many pages the search names, typed as a reader types; nothing may ask a network, and
+    other pages can be read by everybody."""
     async with chromium() as browser:
         page = await browser.new_page()
         asked: list[str] = []
@@ -201,4 +212,7 @@ async def _found(site: Path, word: str) -> int:
         await page.locator(".md-search-result__item").first.wait_for()
         told = await page.locator(".md-search-result__meta").inner_text()
         assert [url for url in asked if not url.startswith("file:")] == []
+        for name in ("coach/first-lesson.html", "reference/rules.html"):
+            await page.goto((site / name).as_uri())
+            assert await violations(page) == {}, name
         return int(told.split()[0])

@@ -51,7 +51,7 @@ def _parts(one: click.Command, context: click.Context) -> list[str]:
         for names, words in [record]
         if "--help" not in names
     ]
-    table = ["\n".join(["| option | |", "|---|---|", *rows])] if rows else []
+    table = ["\n".join(["| option | what it does |", "|---|---|", *rows])] if rows else []
     words = [part.replace("\b\n", "") for part in inspect.cleandoc(one.help or "").split("\n\n")]
     return [f"{depth} {context.command_path}", f"```text\n{usage}\n```", *map(_safe, words), *table]
 

@@ -25,7 +25,7 @@ STANDS_FOR = {
 }
 PICTURES = (".svg", ".png")
 LANGUAGES = {".feed": "feedscript", ".season": "feedscript", ".py": "python"}
-LANGUAGES |= {".toml": "toml", ".json": "json", ".lark": "text", ".yml": "yaml"}
+LANGUAGES |= {".toml": "toml", ".json": "json", ".yml": "yaml"}
 
 _LINK = re.compile(r"(\]\()([^)\s]+)(\))")
 _FENCE = re.compile(r"(^ *```.*?^ *```$)", re.M | re.S)
@@ -93,4 +93,6 @@ def page_of_file(path: str) -> str:
         rows = [f"- [{name}]({name})" for name in names]
         return "\n".join([f"# {path}", "", *rows, ""])
     text = there.read_text(encoding="utf-8").rstrip("\n")
-    return f"# {there.name}\n\n`{path}`\n\n````{LANGUAGES[there.suffix]}\n{text}\n````\n"
+    return (
+        f"# {there.name}\n\n`{path}`\n\n````{LANGUAGES.get(there.suffix, 'text')}\n{text}\n````\n"
+    )
