@@ -164,7 +164,7 @@ class TunedFactor(msgspec.Struct, frozen=True, kw_only=True):
     key: str  # in the profile
     before: float
     value: float  # as it fits best
-    interval: Pair  # of the value
+    interval: tuple[float | None, float | None]  # of the value; null where it has no end
     unit: str  # empty for a plain number
     determined: bool  # the landings say something of it
 
@@ -190,7 +190,7 @@ class TunedAgain(msgspec.Struct, frozen=True, kw_only=True):
 
     refits: int  # how often
     seed: int  # of the draws
-    intervals: dict[str, Pair]  # of each factor that is determined, by its key
+    intervals: dict[str, Pair]  # of each factor that the balls tell, by its key
 
 
 class Tune(msgspec.Struct, frozen=True, kw_only=True):

@@ -359,7 +359,7 @@ def _fit(asked: Tuning, shots: Shots) -> NoReturn:
         plain = fit_plain(found, shots, gain) | {
             "file": None if diagnostics else str(written),
             "landings": str(asked.measured) if asked.measured else None,
-            "bootstrap": None if again is None else bootstrap_plain(again),
+            "bootstrap": None if again is None else bootstrap_plain(again, found),
             "diagnostics": [as_json(one) for one in diagnostics],
         }
         print_json(headed("tune", plain))

@@ -88,17 +88,25 @@ def bootstrap_words(again: Bootstrap, fit: Fit) -> str:
     """Each factor's interval by the balls alone, and how wide it is beside the fit's own."""
     rows = [f"{CONFIDENCE:.0%} of {again.refits} fits to balls drawn again (seed {again.seed}):"]
     for one, fitted in zip(again.intervals, fit.factors, strict=True):
+        if not fitted.tells_something:
+            rows.append(f"{one.factor.key:<22} ?   these balls do not tell")
+            continue
         wide = (one.most - one.least) / (2 * fitted.half)
         row = f"{one.factor.key:<22} {one.least:.4g} to {one.most:.4g} {one.factor.unit}".rstrip()
         rows.append(f"{row}   ({wide:.2g} times as wide as above)")
     return "\n".join(rows)
 
 
-def bootstrap_plain(again: Bootstrap) -> dict[str, Any]:
+def bootstrap_plain(again: Bootstrap, fit: Fit) -> dict[str, Any]:
+    """Nothing of a factor that the balls do not tell: too few of them agree by chance."""
     return {
         "refits": again.refits,
         "seed": again.seed,
-        "intervals": {one.factor.key: [one.least, one.most] for one in again.intervals},
+        "intervals": {
+            one.factor.key: [one.least, one.most]
+            for one, fitted in zip(again.intervals, fit.factors, strict=True)
+            if fitted.tells_something
+        },
     }
 
 

@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 
 from feedscript.check import bootstrap as again
 from feedscript.check.bootstrap import bootstrap
+from feedscript.check.in_pieces import refits
 from feedscript.cli.after.tune import command
 from feedscript.launcher.profile.read_profile import parse_profile, read_profile
 from feedscript.launcher.setting import Setting
@@ -269,3 +270,15 @@ def test_refits_are_told_beside_the_fit(bench: Path, monkeypatch) -> None:
     assert drawn == [(500, 7), (500, 1)]
     assert set(plain["bootstrap"]["intervals"]) == {one["key"] for one in plain["factors"]}
     assert (bench / "one.toml").read_text() == (bench / "two.toml").read_text()
+
+
+def test_too_few_balls_that_agree_by_chance_tell_no_interval(bench: Path, monkeypatch) -> None:
+    monkeypatch.setattr(refits, "redrawn", lambda _problem, values, *_: values)
+    two = bench / "two.csv"
+    two.write_text("".join((bench / "landings.csv").read_text().splitlines(keepends=True)[:3]))
+    words = (bench / "mine.toml", "--landings", two, "--bootstrap", "100")
+    told = tune(*words)
+    assert told.output.count("?   these balls do not tell") == 2 * 5  # the fit, and the refits
+    assert "times as wide" not in told.output
+    plain = json.loads(tune(*words, "--format", "json").stdout)
+    assert plain["bootstrap"]["intervals"] == {}
