@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import subprocess
+import tomllib
 from pathlib import Path
 from typing import Any
 
@@ -149,6 +150,13 @@ def test_enumerations_are_those_of_the_protocol() -> None:
     ):
         numbers = {int(n) for n in re.findall(rf"\b{prefix}_\w+ = (\d+)", wire)}
         assert numbers - {0} == {int(n) for n in protocol[table]} - {0}, table
+
+
+def test_the_images_tell_the_version_of_the_project(host: PlainHost) -> None:
+    """Number 110 is made of the version that a release carries; ten thousands, hundreds, ones."""
+    project = tomllib.loads((SHARED.parent / "pyproject.toml").read_text())["project"]
+    major, minor, patch = (int(part) for part in project["version"].split("."))
+    assert int(host.must("GET 110")[1]) == 10_000 * major + 100 * minor + patch
 
 
 def test_the_capabilities_of_hello_are_those_of_the_board(host: PlainHost) -> None:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from msgspec import Struct
 
-from feedscript.diagnostics import Page
+from feedscript.diagnostics import Diagnostic, Page, Severity
 from feedscript.launcher.port import LauncherError, LauncherPort
 from feedscript.launcher.profile.model import Profile, profile_hash
 from feedscript_drivers.pages import KEY_WRONG, LAUNCHER_REFUSED
 from feedscript_drivers.setting_up.own_number import give_number
+from feedscript_drivers.wire.gauges import read_gauges
 from feedscript_drivers.wire.limits import stored_numbers
 from feedscript_drivers.wire.link import Link
 from feedscript_drivers.wire.messages import NAME, Argument, Reply
@@ -31,6 +32,18 @@ _FIXES = {
     int(Code.CABLE_ONLY): "this port needs the key, so nothing is stored by it: fit the launcher's "
     "setup jumper for as long as you set it up"
 }
+
+NO_LEAST_VOLTAGE = Page(
+    slug="no-least-voltage",
+    title="A launcher that does not watch its supply",
+    severity=Severity.WARNING,
+    why=(
+        "A launcher that measures its supply stops by itself when that falls below a voltage that "
+        "you say (number 18), and you are told about how many balls its battery still has. "
+        "Without one it drives on: its wheels slow down, balls land short, and a battery that is "
+        "emptied too far is ruined. Set it from the battery maker's data sheet."
+    ),
+)
 
 NOT_A_NAME = Page(
     slug="not-a-name",
@@ -56,9 +69,16 @@ class StoredNumber(Struct, frozen=True):
     value: int
 
 
+class LauncherSetUp(Struct, frozen=True):
+    """What a launcher holds after it was set up, and what of it deserves a second thought."""
+
+    stored: tuple[StoredNumber, ...]
+    diagnostics: tuple[Diagnostic, ...]
+
+
 async def set_up(
     launcher: LauncherPort, profile: Profile, board: dict[int, int], name: str = ""
-) -> tuple[StoredNumber, ...]:
+) -> LauncherSetUp:
     """Store the limits of ``profile``, the board's numbers, and the hash that makes them valid; and
     a number of its own, where the launcher has none yet; and the name that it shall be called by,
     if one is given.
@@ -89,7 +109,23 @@ async def set_up(
     answer = await _do(link, "HASH")
     if answer.arguments[:1] != (profile_hash(profile),):
         raise _differs(link, "the profile's hash", "another")
-    return tuple(held)
+    return LauncherSetUp(tuple(held), await _missing(link))
+
+
+async def _missing(link: Link) -> tuple[Diagnostic, ...]:
+    """What may be left out, and is better not. The launcher may hold it from an earlier set-up."""
+    gauges = await read_gauges(link)
+    if gauges.supply_v is None or gauges.least_supply_v is not None:
+        return ()
+    return (
+        NO_LEAST_VOLTAGE.report(
+            f"it measures its supply ({gauges.supply_v:.1f} V now) and is not told at which "
+            "voltage to stop",
+            help="add least_supply_mv to the board file, by the battery's data sheet, and set "
+            "it up again",
+            device=link.device,
+        ),
+    )
 
 
 async def _give_name(link: Link, name: str) -> None:

@@ -11,6 +11,7 @@ import click
 from feedscript.cli.options import FILE, GARAGE, format_option, launcher_option, on_option
 from feedscript.cli.output import Exit, answer, refuse
 from feedscript.cli.setting_up.link import Connected, way_to
+from feedscript.diagnostics import as_json
 from feedscript.formats import headed
 from feedscript.launcher.port import LauncherError
 from feedscript.launcher.profile.model import Profile
@@ -43,13 +44,20 @@ def command(
     connect, profile = way_to(url, launcher, output_format)
     try:
         numbers = _board_numbers(board, output_format)
-        stored = anyio.run(_store, connect, profile, numbers, name)
+        done = anyio.run(_store, connect, profile, numbers, name)
     except LauncherError as error:
         refuse(Exit.LAUNCHER, [error.diagnostic], output_format)
-    rows = [f"{row.number:>4}  {row.name:<22} {row.value:>8}" for row in stored]
-    rows.append(f"{len(stored)} numbers and the hash of {profile.name!r} stored and read back.")
-    plain = headed("set-up", {"stored": {row.name: row.value for row in stored}})
-    answer(output_format, plain, "\n".join(rows))
+    rows = [f"{row.number:>4}  {row.name:<22} {row.value:>8}" for row in done.stored]
+    count = len(done.stored)
+    rows.append(f"{count} numbers and the hash of {profile.name!r} stored and read back.")
+    plain = headed(
+        "set-up",
+        {
+            "stored": {row.name: row.value for row in done.stored},
+            "diagnostics": [as_json(one) for one in done.diagnostics],
+        },
+    )
+    answer(output_format, plain, "\n".join(rows), done.diagnostics)
 
 
 def _board_numbers(board: Path | None, output_format: str) -> dict[int, int]:

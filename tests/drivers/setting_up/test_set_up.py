@@ -35,7 +35,7 @@ async def blank_then_set_up(far: FarEnd) -> LauncherState:
     async with stepped_launcher(far, garage()) as (launcher, _):
         with pytest.raises(CommandRefusedError, match="drive-1-most is missing"):
             await launcher.arm(CEILING)
-        stored = await set_up(launcher, garage(), reading.numbers)
+        stored = (await set_up(launcher, garage(), reading.numbers)).stored
         assert {row.number for row in stored} >= {*range(1, 18), *OWN.values()}
         await launcher.arm(CEILING)
         return (await launcher.status()).state
@@ -70,6 +70,30 @@ def test_setting_up_gives_each_launcher_a_serial_number_of_its_own_and_leaves_it
     (first, again), (other, _) = serials
     assert first == again
     assert first not in ("reference-new", other)
+
+
+async def warned(far: FarEnd, *boards: dict[int, int]) -> list[list[str]]:
+    """What each of some set-ups, one after the other, wants to be thought over."""
+    found = []
+    for board in boards:
+        async with stepped_launcher(far, garage()) as (launcher, _stream):
+            done = await set_up(launcher, garage(), board)
+        found.append([each.slug for each in done.diagnostics])
+    return found
+
+
+@pytest.mark.parametrize(("supply_mv", "first"), [(12000, ["no-least-voltage"]), (-1, [])])
+def test_whoever_does_not_say_when_a_battery_is_empty_is_warned(
+    supply_mv: int, first: list[str]
+) -> None:
+    """Until it holds the number, from whichever set-up; not where it measures no voltage at all."""
+    numbers = read_board(EXAMPLE).numbers
+    limited = {**numbers, int(Number.LEAST_VOLTAGE_MV): 11000}
+    with FarEnd("posix") as far:
+        far.set("brown_out_mv", -2)
+        far.set("supply_mv", supply_mv)
+        told = in_virtual_time(warned, far, numbers, limited, numbers)
+    assert told == [first, [], []]
 
 
 async def named(far: FarEnd, name: str) -> str:
@@ -134,7 +158,7 @@ async def from_blank_to_a_radio(far: FarEnd) -> list[object]:
     async with stepped_launcher(far, garage()) as (launcher, _):
         await put_key(launcher)
     async with stepped_launcher(far, garage(), trust=Trust.CABLE) as (launcher, _):
-        stored = await set_up(launcher, garage(), radio)
+        stored = (await set_up(launcher, garage(), radio)).stored
         found.append((stored[-1].number, stored[-1].value))
     found += [await opened(far, trust) for trust in (Trust.KEYED, Trust.PLAIN)]
     async with stepped_launcher(far, garage(), trust=Trust.KEYED) as (launcher, _):
