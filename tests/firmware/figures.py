@@ -160,10 +160,11 @@ def table() -> str:
 
 
 def main() -> None:
+    measured_now = table()
     before, _, rest = PAGE.read_text(encoding="utf-8").partition(BEGIN)
     _, end, behind = rest.partition(END)
     assert end, "the page has no place for the figures"
-    PAGE.write_text(f"{before}{BEGIN}\n{table()}\n{END}{behind}", encoding="utf-8")
+    PAGE.write_text(f"{before}{BEGIN}\n{measured_now}\n{END}{behind}", encoding="utf-8")
 
 
 if __name__ == "__main__":

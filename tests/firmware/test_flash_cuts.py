@@ -16,6 +16,10 @@ NO_HASH = "0" * 64
 #: What is set, in turn, each followed by a hash that makes it valid.
 CHANGED = {1: (3000, 4000), 5: (2000, 3000), 10: (2000, 1000), 17: (20000, 30000)}
 ASKED = tuple(number for number in NUMBERS if number < 64)
+RESET = "reset"
+STARTED_BY_RESET = "17"
+#: Which rows of the log are looked at, counted from the newest: what is written shifts them all.
+ROWS = (0, 1, 2, 30, 31)
 #: Numbers and hash.
 Stored = tuple[dict[int, int], str]
 
@@ -55,11 +59,14 @@ def stored(answers: list[str]) -> Stored:
     return numbers, profile
 
 
-def cut_everywhere(memory: Path, rounds: int, *, dearest: bool) -> list[dict[str, Any]]:
-    """Every point at which the power failed."""
-    asked = [*(f"GET {number}" for number in ASKED), "HASH"]
+def cut_everywhere(
+    memory: Path, acts: list[str], asked: list[str], *, dearest: bool
+) -> list[dict[str, Any]]:
+    """Every point at which the power failed; an act is a command, or the pin that resets."""
     plan = {
-        "commands": [plain(f"{i} {text}").decode() for i, (text, _) in enumerate(commands(rounds))],
+        "commands": [
+            text if text == RESET else plain(f"{i} {text}").decode() for i, text in enumerate(acts)
+        ],
         "questions": [plain(f"{1 + i} {text}").decode() for i, text in enumerate(asked)],
         "dearest": dearest,
     }
@@ -77,10 +84,49 @@ def cut_everywhere(memory: Path, rounds: int, *, dearest: bool) -> list[dict[str
 def test_what_is_stored_is_old_or_new_wherever_the_power_fails(
     rounds: int, dearest: bool, least: int, memories: dict[str, Path]
 ) -> None:
-    points = cut_everywhere(memories["rp2040"], rounds, dearest=dearest)
-    assert len(points) >= least
     made = commands(rounds)
+    asked = [*(f"GET {number}" for number in ASKED), "HASH"]
+    points = cut_everywhere(memories["rp2040"], [text for text, _ in made], asked, dearest=dearest)
+    assert len(points) >= least
     for point in points:
         where = f"{made[point['command']][0]}, change {point['change']}"
         assert stored(point["answers"]) in allowed(*made[point["command"]]), where
         assert not point["ever"], where
+
+
+def log_rows(answers: list[str]) -> dict[int, list[str]]:
+    """The rows of the log that were told, by how far back they are; none where there is none."""
+    told = {}
+    for line in answers:
+        words = (body_of(line) or "").split(" ")
+        if words[1:2] in (["OK"], ["NO"]):
+            told[ROWS[int(words[0]) - 1]] = words[2:] if words[1] == "OK" else []
+    return told
+
+
+@pytest.mark.parametrize(
+    ("resets", "dearest", "least"),
+    [(12, True, 3), pytest.param(40, False, 100, marks=pytest.mark.long)],
+)
+def test_the_log_of_faults_is_old_or_new_wherever_the_power_fails(
+    resets: int, dearest: bool, least: int, memories: dict[str, Path]
+) -> None:
+    """Each reset puts a row into it; 40 are more than it holds: old rows are overwritten."""
+    acts = ["WHO", *[RESET] * resets]
+    points = cut_everywhere(
+        memories["rp2040"], acts, [f"LOG {back}" for back in ROWS], dearest=dearest
+    )
+    assert len(points) >= least
+    fresh = 0
+    for point in points:
+        before, after = log_rows(point["before"]), log_rows(point["answers"])
+        assert before.keys() == after.keys() == set(ROWS)
+        where = f"reset {point['command']}, change {point['change']}"
+        assert not point["ever"], where
+        if after == before:
+            continue
+        fresh += 1
+        assert after[0][2:] == [STARTED_BY_RESET, "0"], where
+        assert not before[0] or int(after[0][0]) > int(before[0][0]), where
+        assert [after[1], after[2], after[31]] == [before[0], before[1], before[30]], where
+    assert 0 < fresh < len(points)

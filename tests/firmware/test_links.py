@@ -5,11 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator
 from pathlib import Path
 
+import anyio
 import pytest
+from feedscript_drivers.setting_up.pairing import put_key
+from feedscript_drivers.wire.trust import Trust
 
+from feedscript.launcher.port import LauncherError, LauncherState
+from feedscript.session.operator.phases import Phase
 from tests.firmware.far_end import FarEnd
 from tests.firmware.plain_host import PlainHost
 from tests.firmware.test_keyed import KEY, NONCE, KeyedHost
+from tests.firmware.test_programs import THIRTY, conduct
+from tests.firmware.virtual_link import garage, in_virtual_time, stepped_launcher
 
 RADIO = 1
 IMAGES = ("posix", "rp2040")
@@ -91,3 +98,73 @@ def test_a_ball_on_its_way_is_told_by_the_link_that_fed_it(host: PlainHost, air:
     assert ["1"] in host.words("LEFT")
     assert not any(" LEFT " in line for line in keyed.lines)
     assert keyed.say("HIST 1").startswith("OK 1 N")  # of another session
+
+
+def test_a_flood_by_the_radio_moves_no_ball(host: PlainHost, air: PlainHost) -> None:
+    """Forged lines back to back, each of which must be hashed to be known as forged."""
+    flood = (f"{'9' * 80}#00000001{'0' * 16}\n").encode() * 10
+    host.arm()
+    host.run(20)
+    due = host.clock + 6000
+    assert host.command(f"FEED 1 {due} 2000 1500 0 0 1000 0") == "OK"
+    for _ in range(105):
+        air.write(flood)
+        host.run(60)
+        assert host.command("STAT", wait=50).startswith("OK 2 ")
+    ((_, moment, _, _),) = [event for event in host.events if event[2] == "LEFT"]
+    assert abs(int(moment) - due) <= 2
+    assert int(host.must("CNTS")[2]) > 500
+
+
+async def pair(far: FarEnd) -> None:
+    async with stepped_launcher(far, garage()) as (launcher, _):
+        await put_key(launcher)
+
+
+@pytest.fixture(params=IMAGES)
+def paired(
+    request: pytest.FixtureRequest,
+    garage_memory: dict[str, Path],
+    monkeypatch: pytest.MonkeyPatch,
+    tmp_path: Path,
+) -> Iterator[FarEnd]:
+    """A launcher whose key is here too, paired at its cable."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    with FarEnd(request.param, memory=garage_memory[request.param]) as running:
+        in_virtual_time(pair, running)
+        yield running
+
+
+def test_a_lesson_by_the_radio_with_the_cable_in(paired: FarEnd) -> None:
+    """Through engine and driver: every ball of it leaves, and nothing of it goes over the cable."""
+    before = paired.get()["sent"]
+    ending, balls = in_virtual_time(
+        conduct, THIRTY.replace("repeat 15", "repeat 2"), paired, garage(), Trust.KEYED, RADIO
+    )
+    assert ending.phase is Phase.FINISHED
+    assert sum(ball["outcome"] == "left" for ball in balls) == len(paired.leaves()) == 5
+    told_before_it_was_opened = 400  # farewell of the session at the cable
+    assert paired.get()["sent"] - before < told_before_it_was_opened
+
+
+async def taken_over(far: FarEnd) -> tuple[str, LauncherState]:
+    """What the host at the cable learns when one opens by radio, and the launcher's state then."""
+    slug = ""
+    try:
+        async with stepped_launcher(far, garage()) as (launcher, _):
+            await launcher.arm((3000.0, 3000.0))
+            while (await launcher.status()).state is not LauncherState.ARMED:
+                await anyio.sleep(0.1)
+            async with stepped_launcher(far, garage(), 8, trust=Trust.KEYED, link=RADIO) as other:
+                await anyio.sleep(0.5)
+                state = (await other[0].status()).state
+                await launcher.status()
+    except LauncherError as lost:
+        slug = lost.diagnostic.slug
+    return slug, state
+
+
+def test_the_driver_at_the_cable_is_told_that_the_radio_has_opened(paired: FarEnd) -> None:
+    slug, state = in_virtual_time(taken_over, paired)
+    assert state is LauncherState.SAFE
+    assert slug == "link-lost"

@@ -8,6 +8,7 @@ from typing import Any
 
 import anyio
 import pytest
+from feedscript_drivers.wire.trust import Trust
 
 from feedscript.check.check_program import check_program
 from feedscript.journal.store import open_journal
@@ -45,14 +46,14 @@ lesson {
 
 
 async def conduct(
-    text: str, far: FarEnd, profile: Profile = PROFILE
+    text: str, far: FarEnd, profile: Profile = PROFILE, trust: Trust = Trust.PLAIN, link: int = 0
 ) -> tuple[Any, list[dict[str, Any]]]:
     """Run a program through engine and driver on a stepped image; the ending and its balls."""
     verdict = check_program(shipped_folder() / "thirty.feed", text=text)
     assert verdict.plan is not None, verdict.diagnostics
     journal = open_journal(None)
     setting = Setting(source="thirty.feed", rehearsal=True, wall_utc_s=1e9)
-    async with stepped_launcher(far, profile, SESSION) as (launcher, _):
+    async with stepped_launcher(far, profile, SESSION, trust=trust, link=link) as (launcher, _):
         lesson = begin_lesson(
             verdict.plan, verdict.profiles, journal, CertifiedFences(), setting, SESSION
         )

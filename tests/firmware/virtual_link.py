@@ -86,17 +86,21 @@ class Person:
 
 
 class SteppedStream(ByteStream):
-    """The host's end of the cable to a stepped image."""
+    """The host's end of the cable to a stepped image, or of the radio (link 1)."""
 
-    def __init__(self, far: FarEnd) -> None:
+    def __init__(self, far: FarEnd, link: int = 0) -> None:
         self.far = far
         self.person = Person(far)
-        self._descriptor = open_raw(far.pty)
+        self._link = link
+        self._received, self._sent = (
+            ("radio_received", "radio_sent") if link else ("received", "sent")
+        )
+        self._descriptor = open_raw(far.radio if link else far.pty)
         with contextlib.suppress(BlockingIOError):
             while os.read(self._descriptor, 65536):  # what was said to the host before
                 pass
         pins = far.get()
-        self._written, self._got = pins["received"], pins["sent"]
+        self._written, self._got = pins[self._received], pins[self._sent]
         self._coming = bytearray()
         self._readable = anyio.Event()
         self.closed = False
@@ -114,9 +118,9 @@ class SteppedStream(ByteStream):
             tasks.cancel_scope.cancel()
 
     def _step(self) -> bytes:
-        pins = self.far.run(STEP_MS, self._written)
+        pins = self.far.run(STEP_MS, self._written, self._link)
         data = b""
-        while self._got < pins["sent"]:
+        while self._got < pins[self._sent]:
             select.select([self._descriptor], [], [], 1.0)
             chunk = os.read(self._descriptor, 65536)
             self._got += len(chunk)
@@ -156,10 +160,15 @@ class SteppedStream(ByteStream):
 
 @contextlib.asynccontextmanager
 async def stepped_launcher(
-    far: FarEnd, profile: Profile, session: int = 7, *, trust: Trust = Trust.PLAIN
+    far: FarEnd,
+    profile: Profile,
+    session: int = 7,
+    *,
+    trust: Trust = Trust.PLAIN,
+    link: int = 0,
 ) -> AsyncIterator[tuple[WireLauncher, SteppedStream]]:
     """The driver, opened on a stepped image."""
-    stream = SteppedStream(far)
+    stream = SteppedStream(far, link)
     try:
         with one_error():
             async with anyio.create_task_group() as tasks:

@@ -27,14 +27,14 @@ void console_report(void)
 
     console_say("{\"now_us\":%llu,\"duty\":[%.5f,%.5f],\"most_duty\":[%.5f,%.5f],\"power\":%s,"
         "\"gate\":%s,\"servo_us\":[%u,%u],\"rpm\":[%.2f,%.2f],\"balls\":%u,\"hopper\":%d,\"supply_mv\":%.0f,"
-        "\"resets\":%u,\"received\":%u,\"sent\":%u,\"radio_sent\":%u,\"overruns\":%u,\"lost\":%u,"
+        "\"resets\":%u,\"received\":%u,\"sent\":%u,\"radio_received\":%u,\"radio_sent\":%u,\"overruns\":%u,\"lost\":%u,"
         "\"queued_bytes\":%u,\"last_byte_us\":%llu,\"wheels_off_us\":%llu,"
         "\"gate_shut_us\":%llu,\"power_off_us\":%llu,\"servos_off_us\":%llu,"
         "\"gate_opened_us\":%llu,\"gate_openings\":%u,\"stack_bytes\":%d}",
         (unsigned long long)inside.now_us, inside.drive.duty[0], inside.drive.duty[1], seen.most_duty[0],
         seen.most_duty[1], inside.drive.power ? "true" : "false", inside.drive.gate ? "true" : "false",
         inside.drive.servo_us[0], inside.drive.servo_us[1], inside.plant.rps[0] * 60.0, inside.plant.rps[1] * 60.0,
-        inside.plant.balls, inside.plant.hopper, inside.plant.sense.supply_mv, seen.resets, cable->received, cable->sent, cable_counts(1u)->sent, cable->overruns,
+        inside.plant.balls, inside.plant.hopper, inside.plant.sense.supply_mv, seen.resets, cable->received, cable->sent, cable_counts(1u)->received, cable_counts(1u)->sent, cable->overruns,
         cable->lost, cable_queued(0u),
         (unsigned long long)cable->last_byte_us, (unsigned long long)seen.wheels_us,
         (unsigned long long)seen.gate_us, (unsigned long long)seen.power_us,
