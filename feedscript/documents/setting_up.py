@@ -48,7 +48,7 @@ class SetUp(msgspec.Struct, frozen=True, kw_only=True):
     """`feedscript set-up`: what a launcher now holds."""
 
     stored: dict[str, int]  # each number, as the wire has it, by its name
-    diagnostics: Diagnostics  # what is stored rightly, and better not so: no voltage at which to stop
+    diagnostics: Diagnostics  # what is better not left out, as a voltage at which to stop
 
 
 class Paired(msgspec.Struct, frozen=True, kw_only=True):
