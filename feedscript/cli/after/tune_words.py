@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
 import msgspec
@@ -191,7 +192,7 @@ def fit_plain(fit: Fit, shots: Shots, gain: Improvement | None) -> dict[str, Any
                 "key": one.factor.key,
                 "before": one.before,
                 "value": one.value,
-                "interval": list(one.interval),
+                "interval": [end if math.isfinite(end) else None for end in one.interval],
                 "unit": one.factor.unit,
                 "determined": one.determined,
             }
