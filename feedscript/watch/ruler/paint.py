@@ -11,7 +11,7 @@ from __future__ import annotations
 import msgspec
 import numpy as np
 
-from feedscript.court.lines import Court
+from feedscript.court.lines import COURTS, Court
 from feedscript.watch.camera.camera import Floats
 
 _INCH_M = 0.0254
@@ -28,7 +28,9 @@ LOOSE = (
 #: How far a painted line may stray from its place as a whole: two lines may be a thousandth of
 #: their distance too near or too far apart (ITF Technical Booklet 2015, p. 53, table 5: 11 mm for
 #: doubles sidelines, 13 for service lines, 24 for baselines, 5 from the centre line to a singles
-#: sideline). Taken for two standard deviations of what two lines' straying makes: our choice.
+#: sideline). Taken for two standard deviations of what two lines' straying makes: our choice. On a
+#: children's court, of which the table says nothing, each is taken to stray as far as the same line
+#: of a full court: the hands and the tape are the same.
 _ASTRAY_SHARE = 0.001 / 2**0.5
 _LEAST_ASTRAY_M = 0.002
 #: The middle of the band lies so far below the cord.
@@ -39,7 +41,8 @@ class Line(msgspec.Struct, frozen=True, eq=False):
     """A straight white thing: its ends, shape (2, 3), in metres, as the rules have it.
 
     ``by_loose``: how each end moves with each of ``LOOSE``, shape (2, 3, 4). ``aside``: the way in
-    which it strays as a whole. ``ground``: whether it is painted on the ground.
+    which it strays as a whole. ``ground``: whether it is painted on the ground. ``larger``: how
+    many times as large a full court is.
     """
 
     name: str
@@ -48,12 +51,13 @@ class Line(msgspec.Struct, frozen=True, eq=False):
     aside: Floats
     ground: bool = True
     half_m: float = 0.0  # half of its width where that is known
+    larger: float = 1.0
 
     @property
     def astray_sd_m(self) -> float:
         """How far it may stray as a whole, one standard deviation."""
         from_middle_m = abs(float(self.ends_m.mean(0) @ self.aside)) if self.ground else 0.0
-        return max(_ASTRAY_SHARE * from_middle_m, _LEAST_ASTRAY_M)
+        return max(_ASTRAY_SHARE * from_middle_m * self.larger, _LEAST_ASTRAY_M)
 
     def half_width_m(self, loose: Floats) -> float:
         """Half of its width, as far as it is known."""
@@ -73,7 +77,9 @@ def white_lines(court: Court) -> tuple[Line, ...]:
     centre = _line(
         "centre line", (0.0, -serve, 0.0), (0.0, serve, 0.0), (1.0, 0.0, 0.0), half_m=_INCH_M
     )
-    return (*along, *across, centre, *_net(court))
+    larger = COURTS["singles"].half_length_m / back
+    lines = (*along, *across, centre, *_net(court))
+    return tuple(msgspec.structs.replace(line, larger=larger) for line in lines)
 
 
 def _along(name: str, x_m: float, back_m: float) -> Line:

@@ -17,7 +17,7 @@ from feedscript.watch.ruler.find import Ruler, find_camera, turned
 from feedscript.watch.ruler.paint import white_lines
 from feedscript.watch.ruler.settle import settle
 from tests.watch.ruler.drawn import Painted, draw, exact, painted
-from tests.watch.scene.court import GROUNDS
+from tests.watch.scene.court import GROUNDS, built
 from tests.watch.scene.lens import PLACES, Lens, looking, stood
 from tests.watch.scene.practices import practice
 from tests.watch.scene.render import render
@@ -27,9 +27,9 @@ FULL = COURTS["singles"]
 WITHIN_95 = 5.991
 
 
-def on_the_ground(lens: Lens, half: int = 1) -> tuple[np.ndarray, np.ndarray]:
+def on_the_ground(lens: Lens, half: int = 1, scale: float = 1.0) -> tuple[np.ndarray, np.ndarray]:
     """Places on the receiver's half that are in the picture, and their true pixels."""
-    x, y = np.meshgrid(np.linspace(-4, 4, 7), half * np.linspace(0.5, 12, 9))
+    x, y = np.meshgrid(np.linspace(-4, 4, 7) * scale, half * np.linspace(0.5, 12, 9) * scale)
     places = np.column_stack([x.ravel(), y.ravel(), 0 * x.ravel()])
     px, far = lens.project(places)
     shown = (far > 0.3) & (px > 0).all(1) & (px < (lens.width - 1, lens.height - 1)).all(1)
@@ -178,19 +178,22 @@ def test_lines_may_lie_as_far_astray_as_courts_are_built(
     assert 2000 * float(np.hypot(*sds)) == pytest.approx(tolerance_mm, rel=0.05)
 
 
-def covered(seeds: range) -> tuple[float, float]:
+def covered(seeds: range, court: str = "full") -> tuple[float, float]:
     """Over many cameras and painters: the share of ground points whose truth lies in the stated
     95 % region, and the worst error in metres."""
-    lines, shares, worst = white_lines(FULL), [], 0.0
+    full, of_court = court == "full", GROUNDS[court]
+    lines, shares, worst = white_lines(FULL if full else COURTS[court]), [], 0.0
+    scale = of_court.half_long_m / GROUNDS["full"].half_long_m
     for seed in seeds:
         random = np.random.default_rng((seed, 9))
-        lens = stood(list(PLACES)[seed % 4], (1280, 720), random)
-        grey = draw(lens, painted(random), random)
+        lens = stood(list(PLACES)[seed % 4], (1280, 720), random, of_court)
+        strays = painted(random) if full else exact(built(of_court, seed))
+        grey = draw(lens, strays, random)
         nudge = np.zeros(13)
         nudge[:7] = random.normal(0, (0.01, 0.01, 0.01, 1e-3, 1e-3, 1e-3, 3.0))
         settled = settle(grey, moved(as_camera(lens), nudge), lines, gates_px=(8, 4, 4))
         assert settled is not None
-        places, px = on_the_ground(lens)
+        places, px = on_the_ground(lens, scale=scale)
         told = ground(settled.camera, px)
         off = told.points_m - places[:, :2]
         squared = np.einsum("ni,nij,nj->n", off, np.linalg.inv(told.covariance_m2), off)
@@ -202,6 +205,14 @@ def covered(seeds: range) -> tuple[float, float]:
 def test_the_stated_uncertainty_is_an_honest_one() -> None:
     share, worst = covered(range(8))
     assert share > 0.8
+    assert worst < 0.03
+
+
+@pytest.mark.parametrize("court", ["red", pytest.param("orange", marks=pytest.mark.long)])
+def test_it_is_an_honest_one_on_a_childrens_court(court: str) -> None:
+    """Its lines are laid by the same hands as a full court's."""
+    share, worst = covered(range(8), court)
+    assert share > 0.88
     assert worst < 0.03
 
 
