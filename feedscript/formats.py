@@ -16,7 +16,7 @@ FORMATS: Final[Mapping[str, int]] = dict.fromkeys(
         "programs", "profiles", "settings", "tidy", "why", "why-list", "desk", "schema-list",
         "check", "check-several", "certificate", "playable", "certify", "draw", "rehearse", "test",
         "compare", "baseline-keep", "baseline-hold", "baseline-accept", "season", "season-held",
-        "flight", "withstand", "touched",
+        "flight", "withstand", "touched", "relive",
         "find", "look-over", "set-up", "pair", "link-check", "jog-line", "board-check",
         "mapped-keys", "mapped-check", "mapped-examples", "parts", "stand-in-line",
         "run",

@@ -6,6 +6,7 @@ __all__ = [
     "junit",
     "picture",
     "record",
+    "relived",
     "sides",
     "tolerances",
     "touched",

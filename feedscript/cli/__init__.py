@@ -32,6 +32,7 @@ COMMANDS: dict[str, str] = {
     "playable": "feedscript.cli.prove.playable:command",
     "withstand": "feedscript.cli.prove.withstand:command",
     "touched": "feedscript.cli.prove.touched:command",
+    "relive": "feedscript.cli.prove.relive:command",
     "compare": "feedscript.cli.prove.compare:command",
     "baseline": "feedscript.cli.prove.baseline:command",
     "season": "feedscript.cli.prove.season:command",

@@ -22,6 +22,7 @@ STAGES: dict[str, dict[str, str]] = {
         "playable": "which programs may be played on which launchers",
         "withstand": "rehearsals with jams, dead links, lost answers",
         "touched": "which rules, states and words programs leave untried",
+        "relive": "a capture played back: decides the driver as it did",
         "compare": "plan, rehearsal and record ball by ball",
         "baseline": "keep what programs are, and hold them to it",
         "season": "lessons over weeks, and their calendar",

@@ -360,6 +360,23 @@ class Touched(msgspec.Struct, frozen=True, kw_only=True):
     touched: tuple[TouchedKind, ...]  # kind by kind
 
 
+class PartedDecision(msgspec.Struct, frozen=True, kw_only=True):
+    """The first decision of a launcher's host that is not the one of then."""
+
+    launcher: int  # its place in the program, from 0
+    decision: int  # its number, from 1
+    at_s: float  # since the link was opened
+    then: str  # in words
+    now: str  # in words
+
+
+class Relive(msgspec.Struct, frozen=True, kw_only=True):
+    """`feedscript relive`: a capture lived through again."""
+
+    ok: bool  # every decision is the one of then
+    parted: tuple[PartedDecision, ...]  # launcher by launcher, where it is not
+
+
 class Flight(msgspec.Struct, frozen=True, kw_only=True):
     """`feedscript flight`: where one ball lands. Heights are of its centre."""
 
@@ -394,4 +411,5 @@ DOCUMENTS = {
     "flight": Flight,
     "withstand": Withstand,
     "touched": Touched,
+    "relive": Relive,
 }

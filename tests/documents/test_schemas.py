@@ -178,7 +178,7 @@ ELSEWHERE = {
     "board-check", "club-export", "club-fetch", "club-invite", "club-join", "club-password",
     "club-push", "club-serve", "desk", "jog-line", "link-check", "pair", "set-up", "stand-in-line",
     "tune", "tune-compare", "tune-run", "watch", "watch-sound",
-    "touched", "withstand",
+    "relive", "touched", "withstand",
 }  # fmt: skip
 #: What is written into files.
 FILES = {"certificate", "lessons"}

@@ -21,6 +21,8 @@ LINES: dict[str, tuple[int, ...]] = {
     "playable tiny.feed --launcher garage": (0,),
     "withstand tiny.feed --faults faults.toml --jobs 1": (0,),
     "touched tiny.feed": (0,),
+    "rehearse tiny.feed --capture tiny.capture": (0,),
+    "relive tiny.feed --capture tiny.capture": (0,),
     "compare tiny.feed": (0, 1),
     "baseline keep tiny.feed --kept kept": (0,),
     "baseline hold tiny.feed --kept kept": (0,),

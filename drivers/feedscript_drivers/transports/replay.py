@@ -39,6 +39,7 @@ from feedscript_drivers.wire.messages import (
     read_host_body,
     read_launcher_body,
 )
+from feedscript_drivers.wire.protocol import StopCharacter
 from feedscript_drivers.wire.trust import Trust
 from feedscript_drivers.wire.wire_launcher import open_launcher
 
@@ -58,13 +59,26 @@ _STATUS = "STAT"
 Crossed: TypeAlias = Command | Heartbeat | LauncherBody
 
 
+class Timed(Struct, frozen=True):
+    """A line, or a stop character of the host's, and when it crossed: seconds since opening."""
+
+    at_s: float
+    said: Crossed | StopCharacter
+
+
 def read_crossed(path: Path) -> list[Crossed]:
-    """All that was understood of a capture, in order. Raises LauncherError for a file that is
-    none."""
+    """All lines that were understood of a capture, in order. Raises LauncherError for a file that
+    is none."""
+    timed = [one.said for one in read_timed(path)]
+    return [said for said in timed if not isinstance(said, StopCharacter)]
+
+
+def read_timed(path: Path) -> list[Timed]:
+    """The same with stop characters and moments. Raises LauncherError for a file that is none."""
     try:
         header, *lines = read_plain(path).decode("ascii").splitlines()
         pieces = [line.split(" ", 2) for line in lines]
-        crossed = [(way, unquote_to_bytes(data)) for _, way, data in pieces]
+        crossed = [(float(at_s), way, unquote_to_bytes(data)) for at_s, way, data in pieces]
     except (OSError, ValueError) as error:
         raise _unreadable(path, str(error)) from error
     if header != CAPTURE_HEADER:
@@ -72,15 +86,17 @@ def read_crossed(path: Path) -> list[Crossed]:
     return list(_understood(crossed))
 
 
-def _understood(crossed: list[tuple[str, bytes]]) -> Iterator[Crossed]:
+def _understood(crossed: list[tuple[float, str, bytes]]) -> Iterator[Timed]:
     readers = {">": LineReader(stop_characters=True), "<": LineReader()}
-    for way, data in crossed:
+    for at_s, way, data in crossed:
         for item in readers[way].feed(data) if way in readers else ():
+            if isinstance(item, StopCharacter):
+                yield Timed(at_s, item)
             if not isinstance(item, Plain | Keyed):
                 continue
             said = read_host_body(item.body) if way == ">" else read_launcher_body(item.body)
             if said is not None and not isinstance(said, BadCommand):
-                yield said
+                yield Timed(at_s, said)
 
 
 def read_capture(path: Path) -> Script:

@@ -11,6 +11,7 @@ from feedscript.check.check_program import Options, Verdict, check_program
 from feedscript.cli.names import PROGRAM
 from feedscript.cli.options import (
     OF_THE_PROGRAM,
+    capture_option,
     fault_option,
     format_option,
     journal_option,
@@ -54,6 +55,7 @@ if TYPE_CHECKING:
 @results_option
 @fault_option
 @striking_options
+@capture_option("the rehearsal's is written there, and each further launcher's beside it.")
 @journal_option("the rehearsal is written into it; without it, nowhere")
 @format_option
 def command(
@@ -67,6 +69,7 @@ def command(
     results: str,
     faults: tuple[str, ...],
     trials: tuple[Trial, ...],
+    capture: Path | None,
     journal_path: Path | None,
     output_format: str,
 ) -> None:
@@ -97,7 +100,7 @@ def command(
                 watch=watch,
                 taps=Taps(taps),
                 results=results == "drawn",
-                tried=Tried(trials),
+                tried=Tried(trials, capture=capture),
             )
     except LauncherError as failed:
         refuse(Exit.LAUNCHER, [failed.diagnostic], output_format)

@@ -124,7 +124,7 @@ def rehearse(
 
 def _links(plan: Plan, seed: int, faults: tuple[str, ...], tried: Tried) -> Links:
     return Links(
-        urls=("sim:",) * len(plan.launchers),
+        urls=tuple(f"paced:{path}" for path in tried.replays) or ("sim:",) * len(plan.launchers),
         capture=tried.capture,
         seed=seed,
         faults=faults,

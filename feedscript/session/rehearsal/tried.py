@@ -24,15 +24,19 @@ _ACTS = {What.HOLDS: Act.HOLD, What.STOPS: Act.STOP, What.STOPS_AT_ONCE: Act.EME
 NO_BALL_S = 1800.0
 #: So long the coach looks at trouble before doing something about it. Design value.
 LOOKS_S = 2.0
+#: So long after a ball the coach acts. Design value.
+REACTS_S = 0.4
 
 
 class Tried(msgspec.Struct, frozen=True):
     """The faults of a rehearsal. With ``balls_after`` it is ended when so many balls have left
-    after the first that struck; ``capture`` is to hold every byte of the link."""
+    after the first that struck; ``capture`` is to hold every byte of the link.
+    ``replays``: captures, one a launcher, to be played back instead of simulated launchers."""
 
     trials: tuple[Trial, ...] = ()
     balls_after: int | None = None
     capture: Path | None = None
+    replays: tuple[Path, ...] = ()
 
     @property
     def looks_s(self) -> float:
@@ -74,6 +78,7 @@ async def _comes_late(engine: Engine, trial: Trial, acts: list[Seen]) -> None:
 async def _acts(engine: Engine, trial: Trial, acts: list[Seen]) -> None:
     async for _ in engine.views():
         if len(engine.lesson.recording.balls) >= (trial.ball or 1):
+            await anyio.sleep(REACTS_S)
             acts.append(_struck(trial))
             await engine.command(SimpleCommand(act=_ACTS[trial.what]), by="coach")
             return

@@ -1,0 +1,105 @@
+"""What a host decided in a capture, and where another capture first decides otherwise.
+
+A decision is what moves a launcher: its arming, each ball with its setting and moment, hold, stop.
+How often a host asks for the state, and when a lost line goes out again, is none.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import zip_longest
+from pathlib import Path
+
+from msgspec import Struct
+
+from feedscript.launcher.port import LauncherState
+from feedscript_drivers.transports.replay import Timed, read_timed
+from feedscript_drivers.wire.messages import Command, EventLine
+from feedscript_drivers.wire.protocol import STATES, StopCharacter
+
+#: Commands that move something. A session is opened by numbers drawn anew each time.
+DECIDE = ("OPEN", "ARM", "CODE", "DISARM", "PREP", "FEED", "HOLD", "GO", "STOP")
+#: A ball's moment may be apart by so much: clocks are measured anew. Design value.
+APART_S = 0.05
+_ARMED = STATES.index(LauncherState.ARMED)
+
+
+class Decision(Struct, frozen=True):
+    """One of them: in words, and a ball's moment by the launcher's clock, from its arming."""
+
+    at_s: float
+    words: str
+    leaves_s: float | None = None
+
+    def told(self) -> str:
+        moment = "" if self.leaves_s is None else f", to leave {self.leaves_s:.3f} s after arming"
+        return f"{self.words}{moment}"
+
+
+class Parting(Struct, frozen=True):
+    """Where two captures part: the decision's number, from 1, and what each of them decided."""
+
+    number: int
+    at_s: float
+    then: str
+    now: str
+
+
+def decides(said: object) -> bool:
+    """Whether something that crossed is a decision."""
+    return isinstance(said, StopCharacter) or (isinstance(said, Command) and said.word in DECIDE)
+
+
+def decisions(crossed: list[Timed]) -> Iterator[Decision]:
+    """In order; one that goes out again counts once."""
+    known, armed_ms, before = set[int](), 0, ""
+    for one in crossed:
+        match one.said:
+            case EventLine(word="STATE", numbers=(state, _), ms=ms) if state == _ARMED:
+                armed_ms = ms
+            case StopCharacter() as stop:
+                words = f"the character for {stop.name.lower()}"
+                if words != before:
+                    yield Decision(one.at_s, words)
+                before = words
+            case Command() as command if decides(command) and command.sequence not in known:
+                known.add(command.sequence)
+                yield _decision(one.at_s, command, armed_ms)
+                before = ""
+
+
+def _decision(at_s: float, command: Command, armed_ms: int) -> Decision:
+    if command.word == "OPEN":
+        return Decision(at_s, "OPEN")
+    if command.word != "FEED":
+        return Decision(at_s, " ".join([command.word, *map(str, command.arguments)]))
+    feed, leave, *fields = command.numbers()
+    words = " ".join(map(str, ("FEED", feed, *fields)))
+    return Decision(at_s, words, (leave - armed_ms) % 2**32 / 1000)
+
+
+def first_parting(then: Path, now: Path) -> Parting | None:
+    """The first decision of ``now`` that is not the one of ``then``; None where there is none.
+
+    What was decided after the earlier capture ends is not held against anything. Raises
+    LauncherError for a file that is no capture.
+    """
+    one, other = read_timed(then), read_timed(now)
+    end_s = one[-1].at_s if one else 0.0
+    pairs = zip_longest(decisions(one), decisions(other))
+    for number, (was, is_now) in enumerate(pairs, start=1):
+        if was is None and is_now.at_s >= end_s:
+            return None
+        if was is None or is_now is None or _apart(was, is_now):
+            at_s = (was or is_now).at_s
+            words = [each.told() if each else "nothing more" for each in (was, is_now)]
+            return Parting(number, at_s, *words)
+    return None
+
+
+def _apart(was: Decision, is_now: Decision) -> bool:
+    if was.words != is_now.words:
+        return True
+    if was.leaves_s is None or is_now.leaves_s is None:
+        return False
+    return abs(was.leaves_s - is_now.leaves_s) > APART_S

@@ -1,0 +1,179 @@
+"""A capture lived through again: the same host decides the same, and a changed one is named."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+from feedscript_drivers.transports.decisions import decisions
+from feedscript_drivers.transports.replay import read_timed
+from feedscript_drivers.wire import wire_launcher
+from feedscript_drivers.wire.wire_launcher import WireLauncher
+from msgspec.structs import replace
+
+from feedscript.bench.relived import Parted, relive
+from feedscript.cli import verbs
+from feedscript.launcher.port import ScheduledFeed, StopCategory
+from feedscript.session.rehearsal.rehearse import rehearse
+from feedscript.session.rehearsal.tried import Tried
+from tests.bench.trials.programs import LESSON, checked, shipped
+
+Patch = pytest.MonkeyPatch
+
+
+def captured(path: Path, fault: str = "") -> Path:
+    trials = (shipped()[fault],) if fault else ()
+    verdict = checked()
+    assert verdict.plan is not None
+    tried = Tried(trials, capture=path)
+    rehearse(verdict.plan, verdict.profiles, "lesson.feed", tried=tried)
+    return path
+
+
+def lived_again(capture: Path, fault: str = "") -> tuple[Parted, ...]:
+    trials = (shipped()[fault],) if fault else ()
+    verdict = checked()
+    assert verdict.plan is not None
+    return relive(verdict.plan, verdict.profiles, "lesson.feed", [capture], trials)
+
+
+@pytest.fixture(scope="module")
+def lesson(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return captured(tmp_path_factory.mktemp("then") / "lesson.capture")
+
+
+@pytest.fixture(scope="module")
+def held(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return captured(tmp_path_factory.mktemp("then") / "held.capture", "the coach holds")
+
+
+def test_the_same_host_decides_the_same(lesson: Path) -> None:
+    found = list(decisions(read_timed(lesson)))
+    assert sum(one.words.startswith("FEED") for one in found) == 20
+    assert lived_again(lesson) == ()
+
+
+#: Faults of launcher and link of which the capture has all that the host heard.
+FAULTS = ("a ball jams", "the answer to a feed is lost", "the coach holds")
+
+
+@pytest.mark.parametrize("fault", FAULTS)
+def test_so_it_does_where_something_went_wrong(tmp_path: Path, fault: str) -> None:
+    assert lived_again(captured(tmp_path / "then.capture", fault), fault) == ()
+
+
+# -- drivers that are changed
+
+
+def _drives(patch: Patch) -> None:
+    fields = wire_launcher.setting_fields
+    patch.setattr(
+        wire_launcher, "setting_fields", lambda one: (fields(one)[0] + 1, *fields(one)[1:])
+    )
+
+
+def _pan(patch: Patch) -> None:
+    fields = wire_launcher.setting_fields
+    patch.setattr(
+        wire_launcher,
+        "setting_fields",
+        lambda one: (*fields(one)[:3], -fields(one)[3], *fields(one)[4:]),
+    )
+
+
+def _later(patch: Patch) -> None:
+    schedule = WireLauncher.schedule
+
+    async def late(self: WireLauncher, feed: ScheduledFeed) -> None:
+        await schedule(self, replace(feed, leave_at_device_s=feed.leave_at_device_s + 0.2))
+
+    patch.setattr(WireLauncher, "schedule", late)
+
+
+def _ceiling(patch: Patch) -> None:
+    arm = WireLauncher.arm
+
+    async def higher(self: WireLauncher, ceiling: tuple[float, ...]) -> None:
+        await arm(self, tuple(one + 100 for one in ceiling))
+
+    patch.setattr(WireLauncher, "arm", higher)
+
+
+def _prepares(patch: Patch) -> None:
+    schedule = WireLauncher.schedule
+
+    async def twice(self: WireLauncher, feed: ScheduledFeed) -> None:
+        await self._do("HOLD")
+        await schedule(self, feed)
+
+    patch.setattr(WireLauncher, "schedule", twice)
+
+
+def _stops(patch: Patch) -> None:
+    async def stop(self: WireLauncher) -> None:
+        await self.stop(StopCategory.RUN_DOWN)
+
+    patch.setattr(WireLauncher, "disarm", stop)
+
+
+def _stops_for_hold(patch: Patch) -> None:
+    patch.setattr(WireLauncher, "hold", lambda self: self.stop(StopCategory.RUN_DOWN))
+
+
+#: A change, and what is told of it: what it was, and what it is now.
+CHANGES: list[tuple[Callable[[Patch], None], str, str]] = [
+    (_drives, "FEED 1 2307 2307", "FEED 1 2308 2307"),
+    (_later, "FEED 1", "FEED 1"),
+    (_ceiling, "ARM 2307", "ARM 2407"),
+    (_prepares, "FEED 1", "HOLD"),
+    (_stops, "DISARM", "the character for stop"),
+]
+
+
+@pytest.mark.parametrize(("change", "then", "now"), CHANGES)
+def test_a_changed_driver_is_told_by_its_first_other_decision(
+    monkeypatch: Patch, lesson: Path, change: Callable[[Patch], None], then: str, now: str
+) -> None:
+    change(monkeypatch)
+    (one,) = lived_again(lesson)
+    assert (one.then.startswith(then), one.now.startswith(now)) == (True, True), one
+    assert one.then != one.now
+
+
+def test_a_hold_that_became_a_stop_is_told(monkeypatch: Patch, held: Path) -> None:
+    _stops_for_hold(monkeypatch)
+    (one,) = lived_again(held, "the coach holds")
+    assert (one.then, one.now) == ("the character for hold", "the character for stop")
+
+
+def test_a_pan_to_the_other_side_is_told_at_the_first_ball_that_has_one(
+    monkeypatch: Patch, lesson: Path
+) -> None:
+    _pan(monkeypatch)
+    (one,) = lived_again(lesson)
+    assert one.then.split()[1] == one.now.split()[1] == "3"
+
+
+# -- the command
+
+
+def typed(*words: object) -> tuple[int, str]:
+    result: Any = CliRunner().invoke(verbs, list(map(str, words)))
+    assert result.exception is None or isinstance(result.exception, SystemExit), result.exception
+    return result.exit_code, result.output
+
+
+def test_the_command_says_where_it_parts(monkeypatch: Patch, lesson: Path, tmp_path: Path) -> None:
+    program = tmp_path / "lesson.feed"
+    program.write_text(LESSON, encoding="utf-8")
+    words = ("relive", program, "--capture", lesson)
+    assert typed(*words)[0] == 0
+    assert typed("relive", program)[0] == 2
+    assert typed("relive", program, "--capture", program)[0] == 3
+    _ceiling(monkeypatch)
+    code, told = typed(*words)
+    assert (code, "decision 2" in told, "ARM 2407" in told) == (1, True, True), told
+    assert '"decision": 2' in typed(*words, "--format", "json")[1]
