@@ -6,16 +6,18 @@ import email
 import json
 import os
 import re
+import shutil
 import subprocess
 import sys
 import tomllib
-import venv
 import zipfile
 from pathlib import Path
 
 import pytest
 
 SHIPPED = "thursday-juniors"
+#: What people may add to it; a test of its own follows each part further.
+EXTRAS = "[plots,tune,video,calendar,console,editor,desk,ble,cluster,club,club-oidc]"
 
 
 def run(*words: str | Path, cwd: Path) -> subprocess.CompletedProcess[str]:
@@ -35,14 +37,21 @@ def wheel(root: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return found
 
 
+def installed(python: str | Path, wanted: str | Path, folder: Path) -> Path:
+    """What an environment of this interpreter has in ``bin``: the wheel and what it asks for."""
+    made = run(python, "-m", "venv", folder / "env", cwd=folder)
+    assert made.returncode == 0, made.stdout + made.stderr
+    there = folder / "env" / "bin"
+    done = run(there / "python", "-m", "pip", "install", "--quiet", wanted, cwd=folder)
+    assert done.returncode == 0, done.stderr
+    return there
+
+
 @pytest.fixture(scope="module")
 def elsewhere(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """An environment that holds the wheel and what it asks for, without any extra."""
     folder = tmp_path_factory.mktemp("elsewhere")
-    venv.create(folder / "env", with_pip=True)
-    python = folder / "env" / "bin" / "python"
-    installed = run(python, "-m", "pip", "install", "--quiet", wheel, cwd=folder)
-    assert installed.returncode == 0, installed.stderr
+    installed(sys.executable, wheel, folder)
     return folder
 
 
@@ -91,3 +100,32 @@ def test_the_package_names_each_python_that_it_is_tested_on(root: Path) -> None:
     assert tested is not None
     assert named == json.loads(tested[1])
     assert project["requires-python"] == f">={named[0]}"
+
+
+def interpreters() -> list[str]:
+    """The supported interpreters on the path that start, beside the one that runs this."""
+    own = sys.version_info.minor
+    names = [f"python3.{minor}" for minor in range(11, 15) if minor != own]
+    found = [name for name in names if shutil.which(name)]
+    return [name for name in found if run(name, "-c", "pass", cwd=Path()).returncode == 0]
+
+
+@pytest.mark.long
+@pytest.mark.timeout(900)
+@pytest.mark.parametrize("python", [sys.executable, *interpreters()], ids=lambda one: one[-10:])
+def test_every_interpreter_takes_it_with_all_that_may_be_added(
+    python: str, wheel: Path, tmp_path: Path
+) -> None:
+    """Put others on the path to try them: ``PATH=...:$PATH pytest --long tests/test_wheel.py``."""
+    there = installed(python, f"{wheel}{EXTRAS}", tmp_path)
+    for line in (
+        ("python", "-m", "pip", "check"),
+        ("feedscript", "check", SHIPPED),
+        ("feedscript", "rehearse", SHIPPED, "--results", "drawn", "--journal", "j.sqlite"),
+        ("feedscript", "review", "--journal", "j.sqlite", "-o", "lesson.html"),
+        ("feedscript", "draw", SHIPPED, "-o", "picture.png"),
+        ("feedscript", "link-check", "--on", "sim:"),
+        ("feedscript", "desk", "--help"),
+    ):
+        done = run(there / line[0], *line[1:], cwd=tmp_path)
+        assert done.returncode == 0, f"{line}\n{done.stdout}{done.stderr}"
