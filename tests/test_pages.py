@@ -51,6 +51,7 @@ PORTS = "a machine with a way to a launcher: on others it says what is missing, 
 GUIDE = "tests/firmware/test_guide_followed.py follows the page, on both compiled images"
 MEASURED = "landings that a person has measured"
 FILM = "a film of a court; tests/cli/after/test_watch.py makes one"
+CHAPTERS = "a film with sound; tests/review/video/test_chapters.py makes one"
 PARTS = "its records part, so it ends with 1; tests/bench/test_compare.py does the like"
 JOURNAL = "a lesson of this program in the journal; tests/bench/test_compare.py keeps one"
 FORTY = "forty rehearsals; tests/bench/trials plays them"
@@ -89,6 +90,7 @@ NEEDS = {
     "feedscript tune garage.toml --run --on sim: --court-network": PERSON,
     "feedscript tune garage.tuned.toml --landings today.csv --compare": MEASURED,
     "feedscript tune garage.toml --watch lesson.mp4 --camera-at receiver": FILM,
+    "feedscript review --sound video.wav --film video.mp4 -o lesson.mkv": CHAPTERS,
     "feedscript watch lesson.mp4 --camera-at receiver -o over.png": FILM,
     "feedscript watch lesson.mp4 --court orange --sure '10 cm'": FILM,
     "feedscript watch lesson.mp4 --camera-at receiver --points-out points.toml": FILM,
