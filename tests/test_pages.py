@@ -29,6 +29,7 @@ from feedscript.review.video.sync import tone
 from feedscript.session.group.questions import load_questions
 from tests.conftest import ROOT
 from tests.review.calendar import FIRST_UTC_S, WEEK_S, write_lesson
+from tests.review.grey_film import write_film
 from tests.review.wav import write_wav
 
 #: Made from sources whose tests run every block in them, or no page for readers.
@@ -169,7 +170,7 @@ def save_what_is_to_be_saved(page: str, folder: Path) -> None:
 
 
 def give_lessons(folder: Path) -> None:
-    """The journal of somebody who has given twelve lessons, and the video's sound of the last."""
+    """The journal of somebody who has given twelve lessons, and a video of the last."""
     journal = open_journal(folder.parent / "data" / "feedscript" / "journal.sqlite")
     journal.rows("PRAGMA synchronous = OFF")  # no ball of these waits for the disk
     for _ in range(11):
@@ -179,6 +180,7 @@ def give_lessons(folder: Path) -> None:
     heard = np.zeros(16_000 * 8)
     heard[16_000 : 16_000 + len(tone(16_000))] += 0.3 * tone(16_000)
     write_wav(folder / "video.wav", heard, 16_000)
+    write_film(folder / "video.mp4", 20)
 
 
 def outcome(command: str, input: str | None = None) -> str:  # noqa: A002

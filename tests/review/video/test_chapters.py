@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
 from xml.etree import ElementTree
 
 import av
-import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -18,29 +16,14 @@ from feedscript.review.report.lesson import read_lesson
 from feedscript.review.video.chapters import Chapter, as_ffmetadata, as_matroska, chapters_of
 from feedscript.review.video.cues import Cue, Track, cues_of
 from tests.review.commands import run
-
-PICTURES, RATE = 60 * 25, 25
+from tests.review.grey_film import write_film
 
 
 @pytest.fixture(scope="module")
 def film(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A minute of grey with a tone."""
+    """A minute of grey and silence."""
     path = tmp_path_factory.mktemp("film") / "lesson.mp4"
-    with av.open(str(path), "w") as made:
-        pictures = made.add_stream("mpeg4", rate=RATE)
-        pictures.width, pictures.height, pictures.pix_fmt = 64, 48, "yuv420p"
-        sound = made.add_stream("aac", rate=8000)
-        sound.layout = "mono"
-        for number in range(PICTURES):
-            frame = av.VideoFrame(64, 48, "yuv420p")
-            frame.pts, frame.time_base = number, Fraction(1, RATE)
-            made.mux(pictures.encode(frame))
-        samples = np.zeros((1, 8000 * PICTURES // RATE), np.float32)
-        tone = av.AudioFrame.from_ndarray(samples, format="fltp", layout="mono")
-        tone.sample_rate, tone.pts = 8000, 0
-        made.mux(sound.encode(tone))
-        for stream in (pictures, sound):
-            made.mux(stream.encode(None))
+    write_film(path, 60)
     return path
 
 
