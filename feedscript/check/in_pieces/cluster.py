@@ -9,7 +9,6 @@ from __future__ import annotations
 import asyncio
 import ipaddress
 import logging
-import os
 import uuid
 from collections import deque
 from collections.abc import Iterable, Iterator
@@ -36,9 +35,15 @@ AHEAD = 256
 PATIENCE_S, WORKER_PATIENCE_S = 20.0, 20.0
 
 #: A cluster of this machine's shows nothing of itself on its web server, which asks nobody's name.
-_NO_PAGES: dict[str, list[str]] = {
+#: Each worker is one thread that counts; libraries' own threads would be in their way. Dask would
+#: have a worker give memory back at every turn: with arrays as long as a chunk that costs as much
+#: as the draws themselves, and what a chunk needs is bounded anyway.
+_SETTINGS: dict[str, object] = {
     "distributed.scheduler.http.routes": [],
     "distributed.worker.http.routes": [],
+    "distributed.nanny.pre-spawn-environ": dict.fromkeys(
+        ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), 1
+    ),
 }
 
 
@@ -215,12 +220,9 @@ def _of_this_machine(workers: int) -> Iterator[tuple[str, Any]]:
     from distributed import LocalCluster
     from distributed.security import Security
 
-    # Each worker is one thread that counts; libraries' own threads would be in their way.
-    for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-        os.environ.setdefault(name, "1")
     security = Security.temporary()
     with (
-        dask.config.set(_NO_PAGES),
+        dask.config.set(_SETTINGS),
         LocalCluster(
             n_workers=workers,
             threads_per_worker=1,
