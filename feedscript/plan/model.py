@@ -194,10 +194,10 @@ class Send(Node, frozen=True, kw_only=True, omit_defaults=True, tag="send"):
 
     def feeds_of(self, kind: int, *, left: bool, rung: int = 0) -> tuple[int, ...]:
         """The feeds of which a player of this kind and hand gets one on this rung."""
-        there = [one for one in self.own if one.rung == rung]
-        its: Send | Fed = next((one for one in there if kind in one.kinds), self)
-        if its is self and rung:
-            its = there[0]
+        its: Send | Fed = self
+        if self.own:
+            there = [one for one in self.own if one.rung == rung]
+            its = next((one for one in there if kind in one.kinds), there[0] if rung else self)
         return its.left_feeds if left and its.left_feeds else its.feeds
 
     def feeds_on_any_rung(self, kind: int, *, left: bool) -> tuple[int, ...]:

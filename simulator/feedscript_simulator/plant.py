@@ -77,10 +77,11 @@ class Plant:
         speeds = (rates.pan_cdeg_s, rates.tilt_cdeg_s, rates.roll_cdeg_s)
         self.axes = [Ramp(speed / 1000, speed / 1000) for speed in speeds]
         self.powered_until_ms: float | None = 0.0  # None: powered until told otherwise
+        self._ready_ms: float | None = None  # until something is told to move, or is jolted
 
     def aim(self, fields: Fields, now_ms: float) -> None:
         """Move towards a setting, drives powered."""
-        self.powered_until_ms = None
+        self.powered_until_ms = self._ready_ms = None
         parts = self.drives + self.axes
         for ramp, target in zip(parts, fields, strict=True):
             if ramp.target != target:
@@ -90,11 +91,15 @@ class Plant:
 
     def ready_ms(self) -> float:
         """The moment from which every part is where it was asked to be."""
-        drives = [drive.within_ms(self.settled) for drive in self.drives]
-        return max(drives + [axis.within_ms(_ARRIVED_CDEG) for axis in self.axes])
+        if self._ready_ms is None:
+            drives = [drive.within_ms(self.settled) for drive in self.drives]
+            axes = [axis.within_ms(_ARRIVED_CDEG) for axis in self.axes]
+            self._ready_ms = max(drives + axes)
+        return self._ready_ms
 
     def run_down(self, now_ms: float) -> float:
         """Brake the drives, then take their power away; the moment at which that is done."""
+        self._ready_ms = None
         for drive in self.drives:
             drive.move(0.0, now_ms)
         standing = max(drive.within_ms(0.5) for drive in self.drives)
@@ -103,7 +108,7 @@ class Plant:
 
     def power_off(self, now_ms: float) -> None:
         """Take the drives' power away; they coast."""
-        self.powered_until_ms = now_ms
+        self.powered_until_ms, self._ready_ms = now_ms, None
         for drive in self.drives:
             drive.rate_down = self.rates.down_per_s / 1000 * _COAST_SHARE
             drive.move(0.0, now_ms)
@@ -136,6 +141,7 @@ class Plant:
 
     def ball_passed(self, now_ms: float) -> None:
         """A ball takes what the drives need the stated time to make good."""
+        self._ready_ms = None
         for drive in self.drives:
             value = abs(drive.value(now_ms))
             lost = min(value, self.rates.recovery_s(value) * self.rates.up_per_s)

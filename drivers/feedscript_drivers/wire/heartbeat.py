@@ -26,8 +26,12 @@ class Pulse(Struct):
     _number: int = 0
     _echo: int = 0
     _sent: dict[int, float] = field(default_factory=dict)
-    _answered: anyio.Event = field(default_factory=anyio.Event)
-    _hurry: anyio.Event = field(default_factory=anyio.Event)
+    _answered: anyio.Event = field(default_factory=anyio.Event)  # for who asks for one beat
+    # Of the beats that come by themselves: when the last began, whether anything was heard since,
+    # and the rest before the next. What is heard lengthens the rest, and wakes nobody.
+    _began_s: float = 0.0
+    _heard: bool = False
+    _rest: anyio.CancelScope | None = None
 
     def hear(self, beat: Beat) -> None:
         """An answer came."""
@@ -39,26 +43,37 @@ class Pulse(Struct):
         if beat.state < len(STATES):
             self.state = STATES[beat.state]
         self._answered.set()
+        if not self._heard:
+            self._heard = True
+            self._rest_until(self._began_s + self._interval_s())
 
     def hurry(self) -> None:
-        self._hurry.set()
+        if self._heard:
+            self._rest_until(anyio.current_time())
+
+    def _rest_until(self, moment_s: float) -> None:
+        if self._rest is not None:
+            self._rest.deadline = moment_s
 
     async def once(self) -> bool:
         """One beat; whether any answer came in time.
 
         Raises GivenUpError while a stop or hold of ours waits for its acknowledgement.
         """
+        self._answered = anyio.Event()
+        await self._beat()
+        with anyio.move_on_after(Times.HEARTBEAT_AGAIN / 1000):
+            await self._answered.wait()
+        return self._answered.is_set()
+
+    async def _beat(self) -> None:
         if self.link.silence_s() > 0.0:
             raise self.link.given_up("T")
         self._number = (self._number + 1) % 65536
         if len(self._sent) >= _REMEMBERED:
             self._sent.pop(next(iter(self._sent)))
-        self._answered = anyio.Event()
         self._sent[self._number] = anyio.current_time()
         await self.link.heartbeat(Heartbeat(self._number, self._echo))
-        with anyio.move_on_after(Times.HEARTBEAT_AGAIN / 1000):
-            await self._answered.wait()
-        return self._answered.is_set()
 
     def _interval_s(self) -> float:
         watched = self.state in WATCHED
@@ -74,15 +89,22 @@ class Pulse(Struct):
             if self.link.silence_s() > 0.0:
                 await self.link.until_beats_may()
                 silent_since = None  # nobody was asked, so nobody kept silent
-            started = anyio.current_time()
-            if await self.once():
+            self._began_s, self._heard = anyio.current_time(), False
+            await self._beat()
+            await self._until_the_next()
+            if self._heard:
                 silent_since = None
-                self._hurry = anyio.Event()
-                rest = started + self._interval_s() - anyio.current_time()
-                with anyio.move_on_after(max(0.0, rest)):
-                    await self._hurry.wait()
                 continue
-            silent_since = started if silent_since is None else silent_since
+            silent_since = self._began_s if silent_since is None else silent_since
             silence_s = anyio.current_time() - silent_since
             if silence_s > Times.LINK_LOST / 1000:
                 self.link.lose(f"nothing was heard for {silence_s:.1f} s")
+
+    async def _until_the_next(self) -> None:
+        """Rest until the next beat is due: soon, or later where this one is answered meanwhile."""
+        due_s = self._began_s + self._interval_s()
+        if not self._heard:
+            due_s = anyio.current_time() + Times.HEARTBEAT_AGAIN / 1000
+        with anyio.CancelScope(deadline=due_s) as self._rest:
+            await anyio.sleep_forever()
+        self._rest = None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import TypeAlias
 
 from msgspec import Struct
@@ -103,23 +104,28 @@ def number(text: str, kind: str) -> int | None:
     return value if least <= value <= most else None
 
 
-def _arguments(texts: list[str], shape: str) -> tuple[Argument, ...] | None:
+@lru_cache(64)
+def _kinds(shape: str) -> tuple[int, str]:
+    """How many arguments there are at least, and the kind of each."""
     kinds = shape.replace("?", "")
-    least = len(kinds) - shape.count("?")
+    return len(kinds) - shape.count("?"), kinds
+
+
+def _arguments(texts: list[str], shape: str) -> tuple[Argument, ...] | None:
+    least, kinds = _kinds(shape)
     if not least <= len(texts) <= len(kinds):
         return None
     values: list[Argument] = []
     for text, kind in zip(texts, kinds, strict=False):
-        if kind in _WORDS:
-            if not _WORDS[kind].fullmatch(text):
-                return None
-            values.append(text)
-            continue
-        value = number(text, kind)
+        value = _word(text, kind) if kind in _WORDS else number(text, kind)
         if value is None:
             return None
         values.append(value)
     return tuple(values)
+
+
+def _word(text: str, kind: str) -> str | None:
+    return text if _WORDS[kind].fullmatch(text) else None
 
 
 def read_host_body(body: str) -> HostBody | None:

@@ -5,25 +5,33 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator
+from functools import partial
 
 import msgspec
 
 from feedscript.check.in_pieces.case import Case
 from feedscript.check.in_pieces.pieces import RunsAnswer, RunsPiece, Surprise
+from feedscript.override import override
 from feedscript.plan.interpreter.actions import Action, Ask, PickUp, Reply, SendBall, WatchSpeed
-from feedscript.plan.interpreter.chance import Chance, stream
+from feedscript.plan.interpreter.chance import Chance, state_of
 from feedscript.plan.interpreter.runs import any_stands, run_through
 from feedscript.plan.model import Plan
 
 
 def drawn_runs(case: Case, piece: RunsPiece) -> RunsAnswer:
-    """Each run under its own seed."""
+    """Each run under its own seed; one that draws nothing is what all of them are."""
     sent: Counter[int] = Counter()
     surprises: list[Surprise] = []
-    for number in range(piece.first, piece.first + piece.runs):
+    numbers = range(piece.first, piece.first + piece.runs)
+    for number in numbers:
         drawn = _run(msgspec.structs.replace(case.facts.plan, seed=number), number)
-        sent.update(drawn.feeds)
-        surprises += [Surprise(number, what) for what in _impossible(case, drawn)]
+        alike = [number] if drawn.by_chance else numbers
+        for feed, times in Counter(drawn.feeds).items():
+            sent[feed] += times * len(alike)
+        impossible = list(_impossible(case, drawn))
+        surprises += [Surprise(one, what) for one in alike for what in impossible]
+        if not drawn.by_chance:
+            break
     return RunsAnswer(tuple(sorted(sent.items())), tuple(surprises))
 
 
@@ -33,14 +41,31 @@ class _Run(msgspec.Struct):
     feeds: list[int] = []
     pairs: list[tuple[int | None, int, float]] = []
     seconds: float = 0.0
+    by_chance: bool = False  # whether anything was drawn: one of another seed is another run
+
+
+class _Watched(Chance):
+    """A stream that tells when something is drawn from it."""
+
+    __slots__ = ("_run",)
+
+    def __init__(self, run: _Run, seed: int, *words: str | int) -> None:
+        super().__init__(*state_of(seed, *words))
+        self._run = run
+
+    @override
+    def bits64(self) -> int:
+        self._run.by_chance = True
+        return super().bits64()
 
 
 def _run(plan: Plan, number: int) -> _Run:
-    answers = stream(number, "sample", "answers")
     drawn = _Run()
+    source = partial(_Watched, drawn)
+    answers = source(number, "sample", "answers")
     last: dict[int, tuple[int, float] | None] = {}
-    stands = any_stands(plan, stream(number, "stands"))
-    for action in run_through(plan, lambda action: _reply(action, answers), stands=stands):
+    stands = any_stands(plan, source(number, "stands"))
+    for action in run_through(plan, lambda action: _reply(action, answers), source, stands=stands):
         drawn.seconds = max(drawn.seconds, action.at_s)
         if isinstance(action, PickUp):
             drawn.seconds = action.until_s

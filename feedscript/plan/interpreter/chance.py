@@ -137,6 +137,11 @@ class Chance:
 
 def stream(seed: int, *words: str | int) -> Chance:
     """The stream of this name under this seed."""
+    return Chance(*state_of(seed, *words))
+
+
+def state_of(seed: int, *words: str | int) -> tuple[int, int]:
+    """The state and the sequence of the stream of this name."""
     name = json.dumps([seed, *words], separators=(",", ":")).encode()
     hashed = hashlib.sha256(name).digest()
-    return Chance(int.from_bytes(hashed[:16], "big"), int.from_bytes(hashed[16:], "big"))
+    return int.from_bytes(hashed[:16], "big"), int.from_bytes(hashed[16:], "big")

@@ -314,9 +314,10 @@ async def _take_break(lesson: LiveRun, for_s: float) -> None:
         began = (place, lesson.now_utc_s())
         lesson.log(BreakBegan(lane=MAIN, number=place[1], utc_s=began[1]))
     gone_s = min(max(0.0, lesson.now_utc_s() - began[1]), for_s)
-    lesson.break_ends_s = anyio.current_time() + for_s - gone_s
+    lesson.break_ends_s = ends_s = anyio.current_time() + for_s - gone_s
     lesson.touch()
-    await anyio.sleep(for_s - gone_s)
+    # Until that very moment: woken a rounding before it, the break would still seem to go on.
+    await anyio.sleep_until(ends_s)
     await lesson.unless_moved_on()
     lesson.call(_("The break is over."))
 

@@ -116,3 +116,15 @@ def test_unanswered_heartbeats_come_every_75_ms_and_after_700_the_link_is_lost()
     said = on_the_clock(Deaf(answers=False), script, beats=True)
     assert [at_ms for at_ms, _ in said] == [75 * i for i in range(10)]
     assert lost == [750]  # the first look at the watch after 700
+
+
+def test_a_hurried_beat_comes_at_once_where_the_last_was_answered_and_the_next_after_its_time() -> (
+    None
+):
+    async def script(_: Link, pulse: Pulse) -> None:
+        await anyio.sleep(0.05)
+        pulse.hurry()
+        await anyio.sleep(0.27)
+
+    said = on_the_clock(Deaf(state=2), script, beats=True)
+    assert [at_ms for at_ms, _ in said] == [0, 50, 250]
