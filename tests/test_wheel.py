@@ -42,7 +42,9 @@ def installed(python: str | Path, wanted: str | Path, folder: Path) -> Path:
     made = run(python, "-m", "venv", folder / "env", cwd=folder)
     assert made.returncode == 0, made.stdout + made.stderr
     there = folder / "env" / "bin"
-    done = run(there / "python", "-m", "pip", "install", "--quiet", wanted, cwd=folder)
+    done = run(
+        there / "python", "-m", "pip", "install", "--quiet", "--no-compile", wanted, cwd=folder
+    )
     assert done.returncode == 0, done.stderr
     return there
 
