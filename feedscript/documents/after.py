@@ -69,6 +69,14 @@ class JournalExport(msgspec.Struct, frozen=True, kw_only=True):
     clips: tuple[LessonClips, ...]
 
 
+class JournalTables(msgspec.Struct, frozen=True, kw_only=True):
+    """`feedscript journal tables`: what was written."""
+
+    ok: bool  # true
+    files: tuple[str, ...]
+    rows: dict[str, int]  # how many, by the table's name
+
+
 class JournalForget(Forgotten, frozen=True, kw_only=True):
     """`feedscript journal forget`: in what a name was that is taken out."""
 
@@ -276,6 +284,7 @@ DOCUMENTS = {
     "journal-list": JournalList,
     "journal-back-up": JournalBackUp,
     "journal-export": JournalExport,
+    "journal-tables": JournalTables,
     "journal-forget": JournalForget,
     "journal-delete": JournalDelete,
     "season-held": SeasonHeldDocument,

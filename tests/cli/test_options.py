@@ -68,6 +68,7 @@ OPTIONS = {
     "--junit": ("file", "Also write the results here as JUnit XML"),
     "--keep": ("text", "A factor to leave as it is"),
     "--kept": ("directory", "The folder of what was kept"),
+    "--kind": ("choice", "A CSV each, one workbook"),
     "--knock": ("flag", "Ask each port who is there"),
     "--landings": ("file", "Measured balls"),
     "--language": ("choice", "The language of pages, pictures and calendars"),

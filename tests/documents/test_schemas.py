@@ -145,6 +145,7 @@ LINES = {
     "journal list --journal {journal}": "journal-list",
     "journal back-up -o {folder}/copy.sqlite --journal {journal}": "journal-back-up",
     "journal export -o {folder}/lessons.json --journal {journal}": "journal-export",
+    "journal tables -o {folder}/tables --journal {journal}": "journal-tables",
     "review --journal {journal}": "review",
     "review --record --player Ada --journal {journal}": "record",
     "review 99 --journal {journal}": "refused",

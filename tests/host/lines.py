@@ -52,6 +52,7 @@ LINES: dict[str, tuple[int, ...]] = {
     "journal list --journal run.sqlite": (0,),
     "journal back-up -o copy.sqlite --journal run.sqlite": (0,),
     "journal export -o lessons.csv --journal run.sqlite": (0,),
+    "journal tables -o tables --journal run.sqlite": (0,),
     "journal forget Ada --journal run.sqlite": (1,),
     "journal delete 1 --journal copy.sqlite --yes": (0,),
     "review 1 -o lesson.html --journal run.sqlite": (0,),

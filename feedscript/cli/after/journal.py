@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime
+from datetime import UTC, datetime
 from functools import wraps
 from pathlib import Path
 from typing import ParamSpec
@@ -11,7 +11,13 @@ from typing import ParamSpec
 import click
 import msgspec
 
-from feedscript.cli.options import format_option, journal_option, out_option, player_option
+from feedscript.cli.options import (
+    FOLDER,
+    format_option,
+    journal_option,
+    out_option,
+    player_option,
+)
 from feedscript.cli.output import Exit, answer, refuse, writing
 from feedscript.diagnostics import FeedscriptError
 from feedscript.formats import headed
@@ -24,6 +30,8 @@ from feedscript.journal.store import read_journal
 from feedscript.review.report.export import as_text, balls_csv, lessons_document
 from feedscript.review.report.lesson import Lesson, lessons_of_player, read_lesson
 from feedscript.review.report.words import day, iso
+from feedscript.review.tables.files import Form, files_of, see_that_it_is_there
+from feedscript.review.tables.tables import tables_of
 
 P = ParamSpec("P")
 
@@ -127,6 +135,42 @@ def export(out: Path, player: str | None, journal_path: Path, output_format: str
     rows = [f"wrote {out}: {len(lessons)} lessons"]
     rows += [_clips_row(journal_path, *one) for one in clips.items()]
     answer(output_format, headed("journal-export", plain), "\n".join(rows))
+
+
+@command.command()
+@out_option("the tables and what they hold, into this folder.", required=True, kind=FOLDER)
+@click.option(
+    "--kind",
+    type=click.Choice(["csv", "xlsx", "parquet"]),
+    default="csv",
+    show_default=True,
+    help="A CSV each, one workbook (extra: tables), or Parquet (extra: parquet).",
+)
+@player_option
+@journal_option()
+@format_option
+@reports_trouble
+def tables(
+    out: Path, kind: Form, player: str | None, journal_path: Path, output_format: str
+) -> None:
+    """Write lessons, balls, exercises, players, goals and landings as tables, for a spreadsheet or
+    a program; CSV and Parquet as a data package that says what each column means."""
+    see_that_it_is_there(kind)
+    lessons, names = _kept(journal_path)
+    if player is not None:
+        lessons = lessons_of_player(lessons, player, names)
+    made = tables_of(lessons)
+    written = files_of(made, kind, datetime.now(UTC))
+    with writing(out):
+        out.mkdir(parents=True, exist_ok=True)
+        for name, content in written.items():
+            write_private(out / name, content)
+    rows = {table.name: len(table.rows) for table in made}
+    paths = [str(out / name) for name in written]
+    words = [f"wrote {path}" for path in paths]
+    words.append(", ".join(f"{name}: {count} rows" for name, count in rows.items()))
+    plain = headed("journal-tables", {"ok": True, "files": paths, "rows": rows})
+    answer(output_format, plain, "\n".join(words))
 
 
 def _clips(journal_path: Path, player: str | None) -> dict[int, list[ClipKept]]:
