@@ -29,8 +29,8 @@ STORED_DIFFERS = Page(
 )
 
 _FIXES = {
-    int(Code.CABLE_ONLY): "this port needs the key, so nothing is stored by it: fit the launcher's "
-    "setup jumper for as long as you set it up"
+    int(Code.CABLE_ONLY): "nothing is stored by a port that needs the key: set it up at the "
+    "launcher's cable; where this is its cable, fit the setup jumper for as long as you do"
 }
 
 NO_LEAST_VOLTAGE = Page(
