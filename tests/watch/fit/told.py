@@ -179,7 +179,7 @@ def main() -> None:
         print(
             each, "off / sd: sd", (values[:, 0] / values[:, 1]).std(), "mean", values[:, 0].mean()
         )
-    print("cpu a ball", np.mean([film.cpu_s for film in films]))
+    print("cpu a ball", np.mean([film.cpu_s for film in films if film.cpu_s]), "where it is known")
     if told.write:
         table = as_csv(films, datetime.now(UTC).date().isoformat())
         TABLE.write_text(table)
