@@ -45,7 +45,8 @@ from feedscript.cli.output import (
     tell,
     writing,
 )
-from feedscript.cli.prove.on_cluster import cluster_options, watched, workers
+from feedscript.cli.progress import watched
+from feedscript.cli.prove.on_cluster import cluster_options, workers
 from feedscript.cli.prove.surroundings import (
     BadOptionError,
     named,

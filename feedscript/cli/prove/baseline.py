@@ -21,6 +21,7 @@ from feedscript.cli.options import (
     out_option,
 )
 from feedscript.cli.output import Exit, answer, leave, print_json, refuse, tell, writing
+from feedscript.cli.progress import watched
 from feedscript.diagnostics import Diagnostic
 from feedscript.formats import headed
 from feedscript.host.private_file import write_private
@@ -75,7 +76,7 @@ def keep(
     options = Options(launcher=launcher, library=library)
     files: dict[str, bool] = {}
     told: list[str] = []
-    for name, path in _programs(paths, library):
+    for name, path in _watched(paths, library):
         file = kept / f"{name}.json"
         files[str(file)] = not file.exists()
         if file.exists():
@@ -173,11 +174,16 @@ def _programs(paths: tuple[str, ...], library: Path | None) -> Iterator[tuple[st
             yield inside.with_suffix("").as_posix(), path
 
 
+def _watched(paths: tuple[str, ...], library: Path | None) -> Iterator[tuple[str, Path]]:
+    programs = list(_programs(paths, library))
+    yield from watched("programs", programs, len(programs))
+
+
 def _held(
     paths: tuple[str, ...], kept: Path, options: Options, output_format: str
 ) -> Iterator[Held]:
     names = set()
-    for name, path in _programs(paths, options.library):
+    for name, path in _watched(paths, options.library):
         names.add(name)
         file = kept / f"{name}.json"
         was = bench.read_baseline(file) if file.exists() else None

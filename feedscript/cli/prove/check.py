@@ -29,7 +29,8 @@ from feedscript.cli.options import (
     out_option,
 )
 from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
-from feedscript.cli.prove.on_cluster import cluster_options, watched, workers
+from feedscript.cli.progress import watched
+from feedscript.cli.prove.on_cluster import cluster_options, workers
 from feedscript.diagnostics import FeedscriptError
 from feedscript.formats import headed
 from feedscript.own_library import SEASON_ENDING
@@ -87,7 +88,8 @@ def command(
     options = Options(launcher=launcher, library=library, own_collects=_own_collects())
     with workers(wanted, output_format) as others:
         seed = 1 if draw_seed is None else draw_seed
-        trials = [_tried(name, options, runs, seed, others) for name in names]
+        shown = names if alone else watched("programs", names, len(names))
+        trials = [_tried(name, options, runs, seed, others) for name in shown]
     for name, verdict, _ in trials:
         if isinstance(verdict, SeasonVerdict) and (certificate or runs is not None or out):
             only = "--certificate, --sample and -o are for a program"

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import functools
-import sys
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -94,11 +93,3 @@ def workers(wanted: Wanted | None, output_format: str) -> Iterator[Workers | Non
     except FeedscriptError as trouble:
         usage = trouble.diagnostic.slug in (NO_CLUSTER.slug, OPEN_CLUSTER.slug)
         refuse(Exit.USAGE if usage else Exit.LAUNCHER, [trouble.diagnostic], output_format)
-
-
-def watched(what: str, steps: Iterable[T], most: int) -> Iterator[T]:
-    """The steps as they come, with a bar on a terminal."""
-    with click.progressbar(
-        steps, length=most, label=what, file=sys.stderr, hidden=not sys.stderr.isatty()
-    ) as shown:
-        yield from shown

@@ -23,7 +23,8 @@ from feedscript.cli.output import (
     tell,
     writing,
 )
-from feedscript.cli.prove.on_cluster import cluster_options, watched, workers
+from feedscript.cli.progress import watched
+from feedscript.cli.prove.on_cluster import cluster_options, workers
 from feedscript.diagnostics import as_json, has_errors
 from feedscript.formats import headed
 from feedscript.launcher.profile.model import Profile

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -12,7 +9,7 @@ from typing import Any
 import click
 
 from feedscript.check.check_program import Options
-from feedscript.check.season import SeasonVerdict, Watch, check_season
+from feedscript.check.season import SeasonVerdict, check_season
 from feedscript.check.season_text import season_json, season_report
 from feedscript.cli.after.journal import reports_trouble
 from feedscript.cli.after.record import journals
@@ -35,6 +32,7 @@ from feedscript.cli.output import (
     tell,
     writing,
 )
+from feedscript.cli.progress import counted
 from feedscript.diagnostics import Diagnostic
 from feedscript.formats import headed
 from feedscript.plain_file import read_plain
@@ -80,7 +78,7 @@ def command(
     """
     if calendar is not None and calendar.suffix.lower() != ".ics":
         raise click.UsageError(f"{calendar} must end in .ics")
-    with _progress() as watch:
+    with counted("programs") as watch:
         verdict = check_season(season_path(file, library), Options(library=library), watch=watch)
     if held or journal_paths or player is not None:
         _show_held(verdict, journals(journal_paths), player, language, output_format)
@@ -120,20 +118,6 @@ def _show_held(
     if record is not None:
         head = _("{player}: over the season", player=record.player)
         tell("\n".join(map(tongue, ["", head, facts(record.history), *in_words(record)])))
-
-
-@contextmanager
-def _progress() -> Iterator[Watch]:
-    """A bar on a terminal while programs are checked."""
-    with click.progressbar(
-        length=1, label="programs", file=sys.stderr, hidden=not sys.stderr.isatty()
-    ) as bar:
-
-        def watch(done: int, of: int) -> None:
-            bar.length = max(of, 1)
-            bar.update(done - bar.pos)
-
-        yield watch
 
 
 def _write(calendar: Path, verdict: SeasonVerdict, tongue: Tongue, output_format: str) -> None:

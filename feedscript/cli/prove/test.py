@@ -22,7 +22,8 @@ from feedscript.cli.options import (
     strict_option,
 )
 from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
-from feedscript.cli.prove.on_cluster import cluster_options, watched, workers
+from feedscript.cli.progress import watched
+from feedscript.cli.prove.on_cluster import cluster_options, workers
 from feedscript.diagnostics import as_json
 from feedscript.formats import headed
 from feedscript.host.private_file import write_private

@@ -19,8 +19,8 @@ from feedscript.cli.options import (
     named_option,
 )
 from feedscript.cli.output import Exit, leave, print_json, refuse, tell
+from feedscript.cli.progress import watched
 from feedscript.cli.prove.named_faults import chosen
-from feedscript.cli.prove.on_cluster import watched
 from feedscript.diagnostics import FeedscriptError
 from feedscript.formats import headed
 from feedscript.shipped import files_in, program_path

@@ -30,8 +30,8 @@ from feedscript.cli.output import (
     tell,
     writing,
 )
+from feedscript.cli.progress import watched
 from feedscript.cli.prove.named_faults import chosen
-from feedscript.cli.prove.on_cluster import watched
 from feedscript.diagnostics import as_json
 from feedscript.formats import headed
 from feedscript.host.private_file import write_private
