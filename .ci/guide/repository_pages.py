@@ -15,7 +15,7 @@ ROOT = Path(__file__).resolve().parents[2]
 #: Where the site's own pages lie; this much of their path is not in their address.
 OWN = "shared/guide/"
 FOLDERS = ("drivers", "feedscript", "programs", "shared")
-SINGLE = ("CHANGELOG.md", "DEVELOPERS.md", "SECURITY.md")
+SINGLE = ("CHANGELOG.md", "DEVELOPERS.md", "SECURITY.md", "tests/benchmarks/README.md")
 #: Built by a compiler's run, not written.
 BUILT = "drivers/firmware/build/"
 #: On the site another page stands in the place of these.
@@ -89,7 +89,8 @@ def page_of_file(path: str) -> str:
     """A page that shows a file of the repository, or what is in a folder that has no page."""
     there = ROOT / path
     if there.is_dir():
-        names = sorted(one.name for one in there.iterdir() if not one.name.startswith("."))
+        inside = (one.name for one in there.iterdir())
+        names = sorted(name for name in inside if not name.startswith((".", "__pycache__")))
         rows = [f"- [{name}]({name})" for name in names]
         return "\n".join([f"# {path}", "", *rows, ""])
     text = there.read_text(encoding="utf-8").rstrip("\n")

@@ -7,7 +7,7 @@ import json
 import math
 import random
 from collections.abc import Callable, Sequence
-from functools import lru_cache, partial
+from functools import lru_cache
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -23,8 +23,8 @@ from feedscript.check.check_program import Verdict, check_program
 from feedscript.cli import verbs
 from feedscript.diagnostics import Diagnostic
 from feedscript.plan.model import Plan
-from feedscript.session.rehearsal import rehearse as rehearsing
 from feedscript.session.rehearsal.rehearse import rehearse
+from feedscript.session.rehearsal.tried import Tried
 
 LESSON = """feedscript 1
 court { surface hard }
@@ -174,11 +174,10 @@ def test_records_that_know_nothing_in_common_are_not_the_same() -> None:
 
 
 def test_a_capture_has_the_settings_and_times_of_the_plan(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path,
 ) -> None:
     path = tmp_path / "link.capture"
-    monkeypatch.setattr(rehearsing, "Links", partial(rehearsing.Links, capture=path))
-    rehearse(plan(), checked().profiles, "lesson.feed")
+    rehearse(plan(), checked().profiles, "lesson.feed", tried=Tried((), capture=path))
     found = compare(planned(plan(), "lesson.feed"), captured([path], plan()), USUAL)
     assert found.differences == ()
     assert found.compared == ("outcome", "feed", "setting", "gap")

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
-from feedscript_drivers.transports.decisions import decisions
+from feedscript_drivers.transports.decisions import Decision, decisions, like
 from feedscript_drivers.transports.replay import read_timed
 from feedscript_drivers.wire import wire_launcher
 from feedscript_drivers.wire.wire_launcher import WireLauncher
@@ -54,6 +54,15 @@ def test_the_same_host_decides_the_same(lesson: Path) -> None:
     found = list(decisions(read_timed(lesson)))
     assert sum(one.words.startswith("FEED") for one in found) == 20
     assert lived_again(lesson) == ()
+
+
+def test_what_was_decided_at_one_moment_has_no_order() -> None:
+    """Two captures whose tasks were due together part nowhere; two moments are never exchanged."""
+    ball = Decision(2.0, "FEED 1", leaves_s=5.0)
+    stop, hold = Decision(2.0, "the character for stop"), Decision(2.5, "the character for hold")
+    assert like([ball, stop, hold], [stop, ball, hold]) == [ball, stop, hold]
+    assert like([ball, hold, stop], [ball, stop, hold]) == [ball, stop, hold]
+    assert like([ball, stop], [stop]) == [stop]
 
 
 #: Faults of launcher and link of which the capture has all that the host heard.

@@ -167,8 +167,10 @@ class Coach:
     def do_what_is_asked(self, view: LessonView) -> None:
         if view.phase is Phase.SETTING_UP:
             # By its key: the page may still show the step before as not yet confirmed.
-            step = next(one for one in view.set_up if not one.confirmed)
-            self.page.click(f'#steps button[data-key="{step.key}"]')
+            # All are for a moment, between the last one's yes and what comes after it.
+            step = next((one for one in view.set_up if not one.confirmed), None)
+            if step is not None:
+                self.page.click(f'#steps button[data-key="{step.key}"]')
         elif view.break_s:
             self.breaks += 1
             self.court.until(lambda now: not now.break_s)

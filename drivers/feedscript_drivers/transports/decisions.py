@@ -86,7 +86,8 @@ def first_parting(then: Path, now: Path) -> Parting | None:
     """
     one, other = read_timed(then), read_timed(now)
     end_s = one[-1].at_s if one else 0.0
-    pairs = zip_longest(decisions(one), decisions(other))
+    was_then = list(decisions(one))
+    pairs = zip_longest(was_then, like(was_then, list(decisions(other))))
     for number, (was, is_now) in enumerate(pairs, start=1):
         if was is None and is_now.at_s >= end_s:
             return None
@@ -95,6 +96,21 @@ def first_parting(then: Path, now: Path) -> Parting | None:
             words = [each.told() if each else "nothing more" for each in (was, is_now)]
             return Parting(number, at_s, *words)
     return None
+
+
+def like(then: list[Decision], now: list[Decision]) -> list[Decision]:
+    """``now`` with what was decided at one and the same moment in the order of ``then``: which of
+    two tasks that were due together went first was chance."""
+    now = list(now)
+    for place, was in enumerate(then[: len(now)]):
+        moment = round(now[place].at_s * 1000)
+        for later in range(place, len(now)):
+            if round(now[later].at_s * 1000) != moment:
+                break
+            if not _apart(was, now[later]):
+                now.insert(place, now.pop(later))
+                break
+    return now
 
 
 def _apart(was: Decision, is_now: Decision) -> bool:

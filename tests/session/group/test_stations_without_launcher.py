@@ -55,7 +55,7 @@ def test_nobody_is_called_away_from_where_they_work(players: int, changes) -> No
     known = [player.name for player in plan.group.players]
     forks = [step for step in plan.steps if isinstance(step, Together)]
     roster, asked, fork = roster_of(plan.group, 2), 0, 0
-    on: dict[str, str] = {}
+    on: dict[str, tuple[str, float]] = {}
 
     def answer(action) -> Reply:
         nonlocal roster, asked, fork
@@ -77,8 +77,9 @@ def test_nobody_is_called_away_from_where_they_work(players: int, changes) -> No
             assert name in roster.here
             there = next(one for one in forks[fork].stations if one.name == action.station)
             assert name in {known[number] for number in there.players} or name in "YZ"
-            assert name not in on.values()
-            on[action.station] = name
+            # A station whose last turn is over asks for no other: whoever had it is free.
+            assert name not in {one for one, until_s in on.values() if until_s > action.at_s}
+            on[action.station] = name, action.until_s
         return reply
 
     list(run_through(plan, answer))

@@ -34,4 +34,5 @@ core.PC = rp.readUint32(SRAM + 4) & ~1;
 while (ended === null) {
   for (let i = 0; i < ROUND && ended === null; i++) core.executeInstruction();
 }
-process.exit(ended);
+// Not process.exit(): it waits for threads that compile, and they may be waiting for this one.
+process.exitCode = ended;

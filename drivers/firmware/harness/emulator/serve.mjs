@@ -23,10 +23,12 @@ const asked = Buffer.alloc(1 << 16);
 const answer = Buffer.alloc(1 << 15);
 let chip;
 
+class Ended extends Error {}
+
 function take(count) {
   for (let got = 0; got < count;) {
     const some = fs.readSync(0, asked, got, count - got);
-    if (some === 0) process.exit(0);
+    if (some === 0) throw new Ended();
     got += some;
   }
   return asked;
@@ -84,12 +86,19 @@ const OBEY = {
   S: () => giveNumber(chip.stackMost),
 };
 
-for (;;) {
+function obey() {
   const what = String.fromCharCode(take(1)[0]);
   if (what === 'L') {
     flash.set(take(STORE_BYTES).subarray(0, STORE_BYTES), STORE_AT);
-    continue;
+    return;
   }
   chip ??= new Chip(flash);
   OBEY[what]();
+}
+
+// Not process.exit(): it waits for threads that compile, and they may be waiting for this one.
+try {
+  for (;;) obey();
+} catch (end) {
+  if (!(end instanceof Ended)) throw end;
 }
