@@ -61,8 +61,10 @@ def as_ffmetadata(title: str, chapters: Sequence[Chapter]) -> str:
 
 
 def _escaped(text: str) -> str:
-    """What stands for itself in that format."""
-    return "".join(f"\\{letter}" if letter in "=;#\\" else letter for letter in text)
+    """What stands for itself in that format. A backslash is not the last of its line: libav takes
+    the line's end for escaped, even where the backslash is."""
+    escaped = "".join(f"\\{letter}" if letter in "=;#\\" else letter for letter in text)
+    return f"{escaped} " if text.endswith("\\") else escaped
 
 
 def as_matroska(chapters: Sequence[Chapter], tongue: Tongue = IN_ENGLISH) -> str:

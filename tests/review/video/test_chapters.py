@@ -7,8 +7,9 @@ from pathlib import Path
 from xml.etree import ElementTree
 
 import av
+import msgspec
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from feedscript.journal.store import read_journal
@@ -107,7 +108,14 @@ CUES = st.lists(
 )
 
 
+def without_backslash_at_the_end(one: Chapter) -> Chapter:
+    """libav reads no line that ends so; a blank stands behind it."""
+    blank = " " if one.title.endswith("\\") else ""
+    return msgspec.structs.replace(one, title=one.title + blank)
+
+
 @given(CUES, TEXTS)
+@example([Cue("turn", 0.0, 1.0, "\\"), Cue("turn", 2.0, 3.0, "\\ and on")], "\\")
 def test_any_words_and_times_come_back_as_they_went(
     tmp_path_factory: pytest.TempPathFactory, cues: list[Cue], title: str
 ) -> None:
@@ -117,7 +125,7 @@ def test_any_words_and_times_come_back_as_they_went(
     assert all(one.end_ms <= after.start_ms for one, after in pairwise(chapters))
     path = tmp_path_factory.getbasetemp() / "any.ffmetadata"
     path.write_text(as_ffmetadata(title, chapters), encoding="utf-8")
-    assert read_back(path, "ffmetadata") == list(chapters)
+    assert read_back(path, "ffmetadata") == [*map(without_backslash_at_the_end, chapters)]
     atoms = ElementTree.fromstring(as_matroska(chapters).encode()).iter("ChapterString")
     assert [atom.text or "" for atom in atoms] == [one.title for one in chapters]
 
