@@ -18,6 +18,7 @@ from pathlib import Path
 
 from feedscript.check.as_json import sample_json
 from feedscript.check.check_program import check_program
+from feedscript.check.in_pieces.at_worker import DRAWS
 from feedscript.check.in_pieces.cluster import LOCAL, Wanted, cluster
 from feedscript.check.in_pieces.work import Workers
 from feedscript.check.sample import sample
@@ -55,7 +56,7 @@ def main() -> None:
     first = None
     for count in options.workers:
         before, begun = processor_s(), time.monotonic()
-        with cluster(Wanted(LOCAL, workers=count)) as workers:
+        with cluster(Wanted(LOCAL, workers=count), DRAWS) as workers:
             print(f"{count} workers are there after {time.monotonic() - begun:.1f} s", flush=True)
             result, clock_s = drawn(f"{count} workers", facts, runs, workers)
         used_s = processor_s() - before

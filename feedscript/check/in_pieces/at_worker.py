@@ -9,6 +9,7 @@ from collections import OrderedDict
 import msgspec
 
 from feedscript.check.in_pieces.cases import AnyCase, case_of
+from feedscript.check.in_pieces.craft import Craft, Refused
 from feedscript.check.in_pieces.pieces import Answer, Piece
 from feedscript.check.in_pieces.same_code import differing, own_code
 from feedscript.check.in_pieces.work import work
@@ -19,12 +20,6 @@ class Asked(msgspec.Struct, frozen=True):
 
     code: dict[str, str]  # of the process that asks
     piece: Piece
-
-
-class Refused(msgspec.Struct, frozen=True, tag="refused"):
-    """This worker would come to something else, since so much is not the same there."""
-
-    differs: str
 
 
 Said = Answer | Refused
@@ -52,6 +47,11 @@ def done(data: bytes, asked: bytes) -> bytes:
         return msgspec.msgpack.encode(said)
 
 
+def wish_for(piece: Piece) -> bytes:
+    """What a worker is sent of one piece."""
+    return msgspec.msgpack.encode(Asked(own_code(), piece))
+
+
 def said_in(data: bytes) -> Said:
     """What a worker said; ``msgspec.DecodeError`` where it is nothing of the kind."""
     return _SAID.decode(data)
@@ -66,3 +66,7 @@ def _case(data: bytes) -> AnyCase:
     while len(_cases) > _MOST_CASES:
         _cases.popitem(last=False)
     return _cases[key]
+
+
+#: Draws, refits and verdicts.
+DRAWS: Craft[Piece, Answer] = Craft(held, done, own_code, wish_for, said_in)

@@ -1,7 +1,7 @@
 """Pieces of work done by a Dask cluster: another machine's, or the cores of this one.
 
-What travels is data: cases as JSON, pieces and answers as MessagePack, and the names of the two
-functions in ``at_worker``. What the cluster itself must be trusted with, stands in SECURITY.md.
+What travels is data: cases as JSON, pieces and answers as MessagePack, and the names of the
+functions of a :class:`Craft`. What the cluster itself must be trusted with, stands in SECURITY.md.
 """
 
 from __future__ import annotations
@@ -15,16 +15,14 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from itertools import islice
 from pathlib import Path
-from typing import Any
+from typing import Any, Generic
 from urllib.parse import urlsplit
 
 import msgspec
 
-from feedscript.check.in_pieces import at_worker, cluster_pages, same_code
-from feedscript.check.in_pieces.at_worker import Refused, said_in
-from feedscript.check.in_pieces.cases import AnyCase
-from feedscript.check.in_pieces.pieces import Answer, Piece
-from feedscript.check.in_pieces.same_code import differing, own_code
+from feedscript.check.in_pieces import cluster_pages
+from feedscript.check.in_pieces.craft import AnswerT, Craft, HasData, PieceT, Refused
+from feedscript.check.in_pieces.same_code import differing
 from feedscript.diagnostics import FeedscriptError
 
 LOCAL = "local"
@@ -64,7 +62,7 @@ class Wanted(msgspec.Struct, frozen=True):
 
 
 @contextmanager
-def cluster(wanted: Wanted) -> Iterator[OnCluster]:
+def cluster(wanted: Wanted, craft: Craft[PieceT, AnswerT]) -> Iterator[OnCluster[PieceT, AnswerT]]:
     """The workers of a cluster while it is needed; FeedscriptError where they are not to be had."""
     missing = cluster_pages.what_is_missing()
     if missing is not None:
@@ -75,23 +73,23 @@ def cluster(wanted: Wanted) -> Iterator[OnCluster]:
             _of_this_machine(wanted.workers) as (address, security),
             _client(address, security) as client,
         ):
-            yield _same_workers(client, address)
+            yield _same_workers(client, address, craft)
     else:
         _refuse_open(wanted)
         with _client(wanted.address, _security(wanted.certificates)) as client:
-            yield _same_workers(client, wanted.address)
+            yield _same_workers(client, wanted.address, craft)
 
 
-class OnCluster:
+class OnCluster(Generic[PieceT, AnswerT]):
     """The cluster's workers; where one dies, another does its pieces again."""
 
-    def __init__(self, client: Any, address: str) -> None:
-        self._client, self._address = client, address
+    def __init__(self, client: Any, address: str, craft: Craft[PieceT, AnswerT]) -> None:
+        self._client, self._address, self._craft = client, address, craft
         self._name = f"feedscript-{uuid.uuid4().hex}"
-        self._cases: dict[int, tuple[AnyCase, Any]] = {}
+        self._cases: dict[int, tuple[HasData, Any]] = {}
         self._asked = 0
 
-    def answers(self, asked: Iterable[tuple[AnyCase, Piece]]) -> Iterator[Answer]:
+    def answers(self, asked: Iterable[tuple[HasData, PieceT]]) -> Iterator[AnswerT]:
         """In the order asked for. Whoever stops reading takes back what nobody has begun."""
         coming = iter(asked)
         waiting = deque(self._sent(case, piece) for case, piece in islice(coming, AHEAD))
@@ -104,32 +102,31 @@ class OnCluster:
         finally:
             self._client.cancel(list(waiting), force=True)
 
-    def _sent(self, case: AnyCase, piece: Piece) -> Any:
+    def _sent(self, case: HasData, piece: PieceT) -> Any:
         self._asked += 1
-        wish = msgspec.msgpack.encode(at_worker.Asked(own_code(), piece))
-        key = f"{self._name}-{self._asked}"
-        return self._client.submit(at_worker.done, self._held(case), wish, key=key, pure=False)
+        wish, key = self._craft.wish(piece), f"{self._name}-{self._asked}"
+        return self._client.submit(self._craft.done, self._held(case), wish, key=key, pure=False)
 
-    def _held(self, case: AnyCase) -> Any:
+    def _held(self, case: HasData) -> Any:
         """The case in the cluster, sent once."""
         if id(case) not in self._cases:
             key = f"{self._name}-case-{len(self._cases)}"
-            held = self._client.submit(at_worker.held, case.data, key=key, pure=False)
+            held = self._client.submit(self._craft.held, case.data, key=key, pure=False)
             self._cases[id(case)] = (case, held)
         return self._cases[id(case)][1]
 
-    def _received(self, future: Any) -> Answer:
+    def _received(self, future: Any) -> AnswerT:
         said = self._waited_for(future)
         if isinstance(said, Refused):
             raise _differs(f"a worker of {self._address}", said.differs)
         return said
 
-    def _waited_for(self, future: Any) -> Answer | Refused:
+    def _waited_for(self, future: Any) -> AnswerT | Refused:
         from distributed.client import FutureCancelledError
 
         while True:
             try:
-                return said_in(future.result(timeout=WORKER_PATIENCE_S))
+                return self._craft.said(future.result(timeout=WORKER_PATIENCE_S))
             except TimeoutError as late:
                 if not self._client.nthreads():
                     raise _nobody(self._address, "no worker is left there") from late
@@ -261,7 +258,9 @@ async def _knock(address: str, security: Any) -> None:
     await comm.close()
 
 
-def _same_workers(client: Any, address: str) -> OnCluster:
+def _same_workers(
+    client: Any, address: str, craft: Craft[PieceT, AnswerT]
+) -> OnCluster[PieceT, AnswerT]:
     """The cluster, once somebody works there, and all who do are the same as here.
 
     One that joins later is asked again with each piece.
@@ -270,11 +269,11 @@ def _same_workers(client: Any, address: str) -> OnCluster:
         client.wait_for_workers(1, timeout=WORKER_PATIENCE_S)
     except TimeoutError as late:
         raise _nobody(address, "a scheduler answers, but no worker has joined it") from late
-    said = client.run(same_code.own_code, on_error="return")
+    said = client.run(craft.own_code, on_error="return")
     for worker, code in said.items():
         if isinstance(code, BaseException):
             raise _differs(f"the worker {worker}", f"it has no such feedscript ({_words(code)})")
-        differs = differing(own_code(), code)
+        differs = differing(craft.own_code(), code)
         if differs:
             raise _differs(f"the worker {worker}", differs)
-    return OnCluster(client, address)
+    return OnCluster(client, address, craft)

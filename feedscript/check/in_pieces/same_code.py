@@ -22,13 +22,14 @@ def own_code() -> dict[str, str]:
     return {
         "feedscript": f"{feedscript.__version__} {_sources()[:16]}",
         "Python": f"{platform.python_implementation()} {platform.python_version()}",
-        **{name: _version(name) for name in _LIBRARIES},
+        **{name: version_of(name) for name in _LIBRARIES},
         "machine": platform.machine(),
         "arithmetic": _arithmetic()[:16],
     }
 
 
-def _version(library: str) -> str:
+def version_of(library: str) -> str:
+    """The installed version of a library."""
     try:
         return version(library)
     except PackageNotFoundError:  # only tuning needs scipy

@@ -15,10 +15,12 @@ from feedscript.cli.output import Exit, refuse
 from feedscript.diagnostics import FeedscriptError
 
 if TYPE_CHECKING:
-    from feedscript.check.in_pieces.cluster import Wanted
+    from feedscript.check.in_pieces.cluster import OnCluster, Wanted
+    from feedscript.check.in_pieces.craft import Craft
     from feedscript.check.in_pieces.work import Workers
 
-T = TypeVar("T")
+PieceT = TypeVar("PieceT")
+AnswerT = TypeVar("AnswerT")
 
 _OPTIONS = (
     click.option(
@@ -84,11 +86,22 @@ def workers(wanted: Wanted | None, output_format: str) -> Iterator[Workers | Non
     if wanted is None:
         yield None
         return
+    from feedscript.check.in_pieces.at_worker import DRAWS
+
+    with workers_of(wanted, DRAWS, output_format) as found:
+        yield found
+
+
+@contextmanager
+def workers_of(
+    wanted: Wanted, craft: Craft[PieceT, AnswerT], output_format: str
+) -> Iterator[OnCluster[PieceT, AnswerT]]:
+    """Workers for work of this kind."""
     from feedscript.check.in_pieces.cluster import cluster
     from feedscript.check.in_pieces.cluster_pages import NO_CLUSTER, OPEN_CLUSTER
 
     try:
-        with cluster(wanted) as found:
+        with cluster(wanted, craft) as found:
             yield found
     except FeedscriptError as trouble:
         usage = trouble.diagnostic.slug in (NO_CLUSTER.slug, OPEN_CLUSTER.slug)

@@ -16,6 +16,7 @@ from distributed import LocalCluster, Nanny
 from distributed.security import Security
 from distributed.utils import _offload_executor
 
+import feedscript
 from feedscript.check import bootstrap as fitting
 from feedscript.check import on_launchers, testing
 from feedscript.check import sample as sampling
@@ -23,6 +24,7 @@ from feedscript.check.bootstrap import bootstrap
 from feedscript.check.check_program import check_program
 from feedscript.check.in_pieces import cluster as on_cluster
 from feedscript.check.in_pieces import cluster_pages
+from feedscript.check.in_pieces.at_worker import DRAWS
 from feedscript.check.in_pieces.case import Case
 from feedscript.check.in_pieces.cluster import Certificates, OnCluster, Wanted, cluster
 from feedscript.check.in_pieces.pieces import LauncherPiece, RefitsPiece, RunsPiece
@@ -71,7 +73,7 @@ def there(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Wanted]:
 
 @pytest.fixture(scope="module")
 def workers(there: Wanted) -> Iterator[OnCluster]:
-    with cluster(there) as found:
+    with cluster(there, DRAWS) as found:
         yield found
 
 
@@ -158,17 +160,25 @@ def test_who_stops_reading_takes_the_rest_back_from_the_workers(
         pass  # what had begun ends first; the test's time limit stands behind both
 
 
-def test_a_worker_with_other_code_is_refused_by_name(there, monkeypatch):
-    other = own_code() | {"feedscript": "0.0"}
-    monkeypatch.setattr(on_cluster, "own_code", lambda: other)
-    with pytest.raises(FeedscriptError, match="here 0") as refused, cluster(there):
+@pytest.fixture
+def other_code_here(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """The workers are processes of their own, and stay as they are."""
+    with monkeypatch.context() as patch:
+        patch.setattr(feedscript, "__version__", "0.0")
+        own_code.cache_clear()
+        yield
+    own_code.cache_clear()
+
+
+@pytest.mark.usefixtures("other_code_here")
+def test_a_worker_with_other_code_is_refused_by_name(there):
+    with pytest.raises(FeedscriptError, match="here 0") as refused, cluster(there, DRAWS):
         pass
     assert refused.value.diagnostic.slug == "cluster-differs"
 
 
-def test_a_worker_that_joins_later_with_other_code_is_refused_too(facts, workers, monkeypatch):
-    other = own_code() | {"feedscript": "0.0"}
-    monkeypatch.setattr(on_cluster, "own_code", lambda: other)
+@pytest.mark.usefixtures("other_code_here")
+def test_a_worker_that_joins_later_with_other_code_is_refused_too(workers, facts):
     with pytest.raises(FeedscriptError, match="come to something else") as refused:
         next(workers.answers([(Case(facts), RunsPiece(1, 1))]))
     assert refused.value.diagnostic.slug == "cluster-differs"
@@ -186,7 +196,7 @@ def test_what_fails_at_a_worker_is_told_and_no_traceback(workers, facts):
 def test_a_stranger_to_the_authority_is_not_let_in(there, lesson, tmp_path, monkeypatch):
     monkeypatch.setattr(on_cluster, "PATIENCE_S", 1.0)
     strange = files_of(Security.temporary(), tmp_path / "strange")
-    with pytest.raises(FeedscriptError) as refused, cluster(Wanted(there.address, strange)):
+    with pytest.raises(FeedscriptError) as refused, cluster(Wanted(there.address, strange), DRAWS):
         pass
     assert refused.value.diagnostic.slug == "cluster-not-reached"
 
@@ -224,7 +234,7 @@ def test_a_cluster_that_dies_in_the_middle_is_told(facts, monkeypatch):
         LocalCluster(n_workers=0, dashboard_address=None, host="127.0.0.1") as dying,
         on_cluster._client(dying.scheduler_address, Security()) as client,
     ):
-        left_alone = OnCluster(client, dying.scheduler_address)
+        left_alone = OnCluster(client, dying.scheduler_address, DRAWS)
         with pytest.raises(FeedscriptError, match="no worker is left there"):
             next(left_alone.answers([(case, RunsPiece(1, 1))]))
         sent = left_alone._sent(case, RunsPiece(1, 1))
