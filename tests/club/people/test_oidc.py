@@ -26,7 +26,7 @@ from feedscript.club.people.oidc import Oidc, Service, read_service
 from feedscript.club.people.pages import elsewhere
 from feedscript.club.people.pages.answers import Desk
 from feedscript.club.people.pages.elsewhere import COOKIE as OUR_COOKIE
-from feedscript.club.people.signing_in import COOKIE
+from feedscript.club.people.signing_in import COOKIE, let_in
 from feedscript.club.server.app import make_app
 from feedscript.club.server.club import Club
 from feedscript.club.server.serve import pages_of
@@ -37,6 +37,7 @@ from feedscript.diagnostics import FeedscriptError
 from tests.club.library.signed import KEY
 from tests.club.people.provider import CLIENT, SECRET, Claims, Key, Provider, b64, provider
 from tests.club.people.stage import CHEAP, ORIGIN, Stage
+from tests.switched_off import Cut
 
 REFRESH = re.compile(r"0; url=(.*)")
 
@@ -278,6 +279,77 @@ def test_each_protection_alone_keeps_its_forgery_out(
     monkeypatch.setattr(where, what, off)
     assert browser.client.get(way_back(browser.goes())).status_code == 200
     assert browser
+
+
+def comes_unverified(browser: Browser, service: Provider) -> bool:
+    """Anybody may write any address into a form of the service's."""
+    service.change = with_(email_verified=False)
+    return browser.signs_in().status_code == 200
+
+
+def comes_back_twice(browser: Browser, service: Provider) -> bool:
+    """Whoever saw the answer and the cookie plays both back, to a service that lets him."""
+    service.forgets_codes = False
+    browser.client.cookies.clear()
+    back = browser.goes()
+    kept = browser.client.cookies.get(OUR_COOKIE)
+    browser.client.get(back)
+    browser.client.cookies.clear()
+    browser.client.cookies.set(OUR_COOKIE, str(kept), path="/oidc")
+    return browser.client.get(back).status_code == 200
+
+
+def comes_from_another_service(browser: Browser, service: Provider) -> bool:
+    """A code is carried from one service to the other (RFC 9207, 1: mix-up)."""
+    mixed_up = browser.goes().replace("iss=", "iss=http%3A%2F%2Fother")
+    return browser.client.get(mixed_up).status_code == 200
+
+
+def comes_with_anothers_code(browser: Browser, service: Provider) -> bool:
+    """Who stole somebody's code brings it with the state of his own browser (RFC 9700, 4.5)."""
+    stolen = re.search(r"code=([^&]+)", browser.goes())  # its owner never came back
+    assert stolen is not None
+    own = re.sub(r"code=[^&]+", stolen[0], browser.goes())
+    return browser.client.get(own).status_code == 200
+
+
+NO_NONCE = Cut(Oidc._mail_in, '"nonce": asked.nonce, ')
+NO_PROOF = Cut(Oidc.begin, "verifier=secrets.token_urlsafe(48)", 'verifier="one" * 20')
+OFF: dict[str, tuple[Callable[[Browser, Provider], bool], tuple[Cut, ...]]] = {
+    "a verified address": (
+        comes_unverified,
+        (Cut(Oidc._mail_in, ' or claims.get("email_verified") is not True'),),
+    ),
+    "an answer once": (
+        comes_back_twice,
+        (Cut(let_in, " or tries.wrong_since(connection, asked, now_utc_s - ASKED_S)"),),
+    ),
+    "the service that was asked": (
+        comes_from_another_service,
+        (Cut(elsewhere.comes_back, "issuer != oidc.service.issuer", "False"),),
+    ),
+    "a proof (PKCE), and the nonce": (comes_with_anothers_code, (NO_PROOF, NO_NONCE)),
+}
+
+
+@pytest.mark.parametrize("name", OFF)
+def test_without_a_protection_of_our_own_that_comes_in_which_it_keeps_out(
+    browser: Browser, service: Provider, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    attack, cuts = OFF[name]
+    assert not attack(browser, service)
+    for cut in cuts:
+        cut.make(monkeypatch)
+    assert attack(browser, service)
+
+
+@pytest.mark.parametrize("off", [NO_PROOF, NO_NONCE], ids=["nonce", "proof"])
+def test_a_stolen_code_is_kept_out_by_either_alone(
+    browser: Browser, service: Provider, monkeypatch: pytest.MonkeyPatch, off: Cut
+) -> None:
+    off.make(monkeypatch)
+    assert not comes_with_anothers_code(browser, service)
+    assert service.refusals == (["verifier"] if off is NO_NONCE else [])
 
 
 def test_a_new_key_of_the_service_is_fetched_when_it_comes(

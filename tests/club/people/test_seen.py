@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Awaitable, Callable
 from contextlib import asynccontextmanager
 from html.parser import HTMLParser
 from pathlib import Path
+from typing import TypeAlias
 
 import anyio
 import pytest
@@ -14,7 +15,9 @@ import uvicorn
 from playwright.async_api import Browser, Page, expect
 
 from feedscript.club.people.pages.answers import Desk
+from feedscript.club.people.pages.entering import let_in_browser
 from feedscript.club.people.pages.routes import people_routes
+from feedscript.club.people.signing_in import COOKIE
 from feedscript.club.server.app import make_app
 from feedscript.club.server.club import Club
 from feedscript.club.store.people import audit
@@ -24,6 +27,7 @@ from feedscript.console.listening import listen
 from tests.club.people.stage import PASSWORD, Stage
 from tests.console.accessible import violations
 from tests.console.browser import PHONE, SCREEN, SMALL, TOO_SMALL, TOO_WIDE, chromium, new_page
+from tests.switched_off import Cut
 from tests.tongues import pseudo
 from tests.tongues.test_nothing_outside import WORD, left_over
 
@@ -197,3 +201,40 @@ def test_no_words_are_left_outside_the_catalogues(store: Store, tmp_path: Path) 
         code = {part for one in CODE.findall(page.text) for part in WORD.findall(one)}
         told.feed(head.get(page.headers["location"]).text if page.is_redirect else page.text)
         assert left_over(told.texts, OWN | code) == set(), page.url
+
+
+Attack: TypeAlias = Callable[[Page, str], Awaitable[bool]]
+
+
+async def script_reads_the_sign_in(page: Page, _url: str) -> bool:
+    """What a script could do that somebody smuggled into a page."""
+    return COOKIE in str(await page.evaluate("document.cookie"))
+
+
+async def foreign_link_arrives_signed_in(page: Page, url: str) -> bool:
+    """A link of another site's: 127.0.0.1 is not the site of a page without one."""
+    await page.goto(f"data:text/html,<a href='{url}/groups'>look</a>")
+    await page.get_by_role("link", name="look").click()
+    await expect(page.locator("h1")).to_have_text(re.compile("Groups|Sign in"))
+    return await page.locator("h1").inner_text() == "Groups"
+
+
+@pytest.mark.anyio
+@pytest.mark.parametrize(
+    ("attack", "flag"),
+    [
+        (script_reads_the_sign_in, Cut(let_in_browser, "httponly=True,")),
+        (foreign_link_arrives_signed_in, Cut(let_in_browser, '"strict"', '"lax"')),
+    ],
+    ids=["HttpOnly", "SameSite"],
+)
+async def test_each_flag_of_the_cookie_keeps_its_own_out(
+    stage: Stage, monkeypatch: pytest.MonkeyPatch, attack: Attack, flag: Cut
+) -> None:
+    async with chromium() as browser, served(stage) as url:
+        for off in (False, True):
+            if off:
+                flag.make(monkeypatch)
+            page = await new_page(browser, SCREEN, [])
+            await signed_in(page, url, "kim")
+            assert await attack(page, url) is off
