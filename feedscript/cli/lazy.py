@@ -9,6 +9,7 @@ from typing import Any
 import click
 
 from feedscript.cli.common import add_common
+from feedscript.nearest import nearest
 from feedscript.override import override
 
 
@@ -43,6 +44,24 @@ class Verbs(click.Group):
         assert isinstance(command, click.Command)
         add_common(command)
         return command
+
+    @override
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """A word that is no verb is told with what was most likely meant."""
+        asked = args[0]
+        if not ctx.resilient_parsing and asked not in self._places and not asked.startswith("-"):
+            raise click.UsageError(f"`{asked}` is no command; {self._meant(ctx, asked)}", ctx)
+        return super().resolve_command(ctx, args)
+
+    def _meant(self, ctx: click.Context, asked: str) -> str:
+        if asked.endswith(".feed") and "check" in self._places:
+            return f"to have the program checked, type `{ctx.command_path} check {asked}`"
+        close = nearest(asked, self._places)
+        if close is not None:
+            return f"did you mean `{close}`?"
+        return f"`{ctx.command_path} --help` lists all"
 
     @override
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

@@ -66,6 +66,28 @@ def test_a_pipe_is_given_colours_only_where_they_are_asked_for(broken: Path) -> 
     assert b"\x1b[" in told("--color", "always")  # what is typed now is meant more than a variable
 
 
+# -- a mistyped verb
+
+
+@pytest.mark.parametrize(
+    "words, meant",
+    [
+        (("chek",), "did you mean `check`?"),
+        (("court_side", "x.feed"), "did you mean `court-side`?"),
+        (("club", "serv"), "did you mean `serve`?"),
+        (("monday.feed",), "to have the program checked, type `feedscript check monday.feed`"),
+        (("help",), "`feedscript --help` lists all"),
+        (("club", "monday.feed"), "`feedscript club --help` lists all"),
+    ],
+)
+def test_a_word_that_is_no_command_is_told_with_what_was_meant(
+    words: tuple[str, ...], meant: str
+) -> None:
+    told = CliRunner().invoke(verbs, words, prog_name="feedscript")
+    assert told.exit_code == 2
+    assert f"is no command; {meant}" in told.stderr
+
+
 # -- quiet, and the log
 
 
