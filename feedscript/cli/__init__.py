@@ -14,6 +14,7 @@ from feedscript.cli.lazy import Verbs
 from feedscript.cli.output import tell
 from feedscript.cli.stages import STAGES
 from feedscript.host.streams import set_up_streams
+from feedscript.one_thread import keep_to_one_thread
 from feedscript.override import override
 from feedscript.visible import visible
 
@@ -127,6 +128,7 @@ def verbs(context: click.Context) -> None:
 def main() -> None:
     """Run the command line. Exit codes: 0 fine, 1 errors in the program, 2 usage, 3 link."""
     set_up_streams()
+    keep_to_one_thread()
     if COMPLETES in os.environ:
         from feedscript.cli.write.completion import know_our_shells
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import gc
 import importlib
+import sys
 from collections.abc import Mapping
+from types import ModuleType
 from typing import Any
 
 import click
@@ -40,7 +43,7 @@ class Verbs(click.Group):
         if place is None:
             return None
         module, name = place.split(":")
-        command = getattr(importlib.import_module(module), name)
+        command = getattr(_imported(module), name)
         assert isinstance(command, click.Command)
         add_common(command)
         return command
@@ -70,3 +73,16 @@ class Verbs(click.Group):
                 formatter.write_dl([(verb, words) for verb, words in verbs.items()])
         if not self._stages:
             super().format_commands(ctx, formatter)
+
+
+def _imported(module: str) -> ModuleType:
+    """The module. What it and all that it imports are made of stays until the process ends, so the
+    collector looks at it neither now nor later: a tenth of what a check takes."""
+    if module in sys.modules or not gc.isenabled():
+        return importlib.import_module(module)
+    gc.disable()
+    try:
+        return importlib.import_module(module)
+    finally:
+        gc.freeze()
+        gc.enable()

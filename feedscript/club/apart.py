@@ -6,6 +6,7 @@ from __future__ import annotations
 import os
 
 from feedscript.host.bounds import bound_this_process
+from feedscript.one_thread import ONE_THREAD
 
 #: It gives way to the server's own process, which hears of STOPs (``nice``).
 GIVES_WAY = 10
@@ -14,14 +15,12 @@ GIVES_WAY = 10
 MOST_MEMORY, MOST_FILE = 1_500_000_000, 100_000_000
 #: What one needs of the server's surroundings.
 _KEPT = ("PATH", "LANG", "LC_ALL", "PYTHONPATH", "SYSTEMROOT", "TMPDIR", "TEMP", "TZ")
-#: One takes one processor at most.
-_ONE_THREAD = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
 
 
 def surroundings(**own: str) -> dict[str, str]:
-    """The variables that such a process is given, with ``own`` ones."""
+    """The variables that such a process is given, with ``own`` ones: it takes one processor at most."""
     kept = {name: os.environ[name] for name in _KEPT if name in os.environ}
-    return kept | _ONE_THREAD | own
+    return kept | ONE_THREAD | own
 
 
 def be_bounded() -> None:

@@ -24,6 +24,7 @@ from feedscript.check.in_pieces import cluster_pages
 from feedscript.check.in_pieces.craft import AnswerT, Craft, HasData, PieceT, Refused
 from feedscript.check.in_pieces.same_code import differing
 from feedscript.diagnostics import FeedscriptError
+from feedscript.one_thread import ONE_THREAD
 
 LOCAL = "local"
 #: Pieces that are asked for ahead of the one that is waited for: enough for many workers, and
@@ -39,9 +40,7 @@ PATIENCE_S, WORKER_PATIENCE_S = 20.0, 20.0
 _SETTINGS: dict[str, object] = {
     "distributed.scheduler.http.routes": [],
     "distributed.worker.http.routes": [],
-    "distributed.nanny.pre-spawn-environ": dict.fromkeys(
-        ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), 1
-    ),
+    "distributed.nanny.pre-spawn-environ": ONE_THREAD,
 }
 
 
