@@ -18,7 +18,7 @@ _KEPT = ("PATH", "LANG", "LC_ALL", "PYTHONPATH", "SYSTEMROOT", "TMPDIR", "TEMP",
 
 
 def surroundings(**own: str) -> dict[str, str]:
-    """The variables that such a process is given, with ``own`` ones: it takes one processor at most."""
+    """The variables that such a process is given, with ``own`` ones. It takes one processor."""
     kept = {name: os.environ[name] for name in _KEPT if name in os.environ}
     return kept | ONE_THREAD | own
 

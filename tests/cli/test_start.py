@@ -19,7 +19,8 @@ sys.argv = ["feedscript", "check", "wednesday-six"]
 try:
     main()
 finally:
-    told = {"collects": gc.isenabled(), "kept": gc.get_freeze_count(), "left": len(gc.get_objects())}
+    told = {"collects": gc.isenabled(), "kept": gc.get_freeze_count()}
+    told["left"] = len(gc.get_objects())
     told["threads"] = len(os.listdir("/proc/self/task")) if os.path.isdir("/proc/self/task") else 1
     print(json.dumps(told), file=sys.stderr)
 """

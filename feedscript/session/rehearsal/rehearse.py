@@ -144,9 +144,10 @@ Conducted = tuple[Ending, Engine, dict[int, Landed], tuple[tuple[Seen, ...], ...
 
 def _run(conduct: Callable[[], Awaitable[Conducted]], *, real_time: bool) -> Conducted:
     import trio
-    import trio.testing
 
-    clock = None if real_time else trio.testing.MockClock(autojump_threshold=0)
+    from feedscript.session.rehearsal.leaping_clock import LeapingClock
+
+    clock = None if real_time else LeapingClock()
     return trio.run(conduct, clock=clock)
 
 
