@@ -25,6 +25,7 @@ from feedscript.cli.progress import watched
 from feedscript.diagnostics import Diagnostic
 from feedscript.formats import headed
 from feedscript.host.private_file import write_private
+from feedscript.memo import Memo
 from feedscript.shipped import files_in, program_path
 
 kept_option = click.option(
@@ -182,14 +183,14 @@ def _watched(paths: tuple[str, ...], library: Path | None) -> Iterator[tuple[str
 def _held(
     paths: tuple[str, ...], kept: Path, options: Options, output_format: str
 ) -> Iterator[Held]:
-    names = set()
+    names, memo = set(), Memo()
     for name, path in _watched(paths, options.library):
         names.add(name)
         file = kept / f"{name}.json"
         was = bench.read_baseline(file) if file.exists() else None
         if isinstance(was, Diagnostic):
             refuse(Exit.PROGRAM, [was], output_format)
-        verdict = check_program(path, options)
+        verdict = check_program(path, options, memo=memo)
         yield Held(name=name, was=was, now=bench.document_of(verdict), verdict=verdict)
     if any(program_path(given, options.library).is_dir() for given in paths):
         for file in sorted(kept.rglob("*.json")):

@@ -33,6 +33,7 @@ from feedscript.cli.progress import watched
 from feedscript.cli.prove.on_cluster import cluster_options, workers
 from feedscript.diagnostics import FeedscriptError
 from feedscript.formats import headed
+from feedscript.memo import Memo
 from feedscript.own_library import SEASON_ENDING
 from feedscript.plain_file import STANDARD_INPUT
 from feedscript.shipped import PROGRAM_ENDING, files_in, program_path, season_path
@@ -88,8 +89,9 @@ def command(
     options = Options(launcher=launcher, library=library, own_collects=_own_collects())
     with workers(wanted, output_format) as others:
         seed = 1 if draw_seed is None else draw_seed
+        memo = Memo()  # what files have in common is worked out once: the profile above all
         shown = names if alone else watched("programs", names, len(names))
-        trials = [_tried(name, options, runs, seed, others) for name in shown]
+        trials = [_tried(name, options, memo, runs, seed, others) for name in shown]
     for name, verdict, _ in trials:
         if isinstance(verdict, SeasonVerdict) and (certificate or runs is not None or out):
             only = "--certificate, --sample and -o are for a program"
@@ -156,15 +158,20 @@ def _is_fine(trial: Trial) -> bool:
 
 
 def _tried(
-    name: str, options: Options, runs: int | None, seed: int, others: Workers | None
+    name: str,
+    options: Options,
+    memo: Memo,
+    runs: int | None,
+    seed: int,
+    others: Workers | None,
 ) -> Trial:
     path = program_path(name, options.library)
     if path != STANDARD_INPUT and not os.path.lexists(path):
         path = season_path(name, options.library)
     name = str(path) if path == STANDARD_INPUT else name
-    verdict = check_program(path, options)
+    verdict = check_program(path, options, memo=memo)
     if SEASON_FILE.slug in {one.slug for one in verdict.diagnostics}:
-        return name, check_season(path, options), None
+        return name, check_season(path, options, memo=memo), None
     if runs is None or verdict.plan is None or verdict.facts is None:
         return name, verdict, None
     from feedscript.check.sample import sample

@@ -27,7 +27,6 @@ from feedscript.language.resolve.lesson.reader import LessonReader, seed_of
 from feedscript.language.resolve.lesson.steps import lesson_reader
 from feedscript.language.resolve.lesson.targets import Targets
 from feedscript.language.resolve.loading import Load
-from feedscript.language.resolve.planning.season import read_season
 from feedscript.language.resolve.planning.suits import read_suits
 from feedscript.language.resolve.program_pages import ASSUMED, NO_LESSON
 from feedscript.language.resolve.properties import SAID_TWICE, once, text_of
@@ -56,6 +55,9 @@ def read_with_names(
     main = files.read(source_name, text)
     made: p.Program | p.Season | None
     if main.items(t.Season):
+        # Seasons are few, and bring the time zones along.
+        from feedscript.language.resolve.planning.season import read_season
+
         made = read_season(main, load)
     else:
         made = _ProgramReader(main, files, findings).run()

@@ -8,7 +8,6 @@ inside 0 to 1 and keeps its promise for shares near either end, which is where f
 from __future__ import annotations
 
 import math
-from statistics import NormalDist
 
 #: How sure an interval is: the true share lies inside it for so many of a hundred intervals.
 CONFIDENCE = 0.95
@@ -18,6 +17,8 @@ def score_interval(hits: int, draws: int, confidence: float = CONFIDENCE) -> tup
     """The interval for the share behind ``hits`` of ``draws`` (at least one draw)."""
     if not 0 <= hits <= draws or draws < 1:
         raise ValueError(f"{hits} hits of {draws} draws are no share")
+    from statistics import NormalDist  # only where a share is judged: it reads in much else
+
     z = NormalDist().inv_cdf(0.5 + confidence / 2)
     share, weight = hits / draws, z * z / draws
     middle = (share + weight / 2) / (1 + weight)

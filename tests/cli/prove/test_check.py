@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from feedscript.check.check_program import check_program
 from feedscript.cli import verbs
 from feedscript.safety.examples import example, fed
-from feedscript.shipped import shipped_programs
+from feedscript.shipped import shipped_folder, shipped_programs
 
 GOOD = example()
 BAD = example(steps="send deep after 6 s")
@@ -207,3 +207,22 @@ def test_what_a_program_expects_and_is_not_so_is_no_pass(tmp_path: Path) -> None
     done = check(str(path))
     assert done.exit_code == 0
     assert ": passed" in done.output
+
+
+def test_what_files_have_in_common_does_not_make_one_of_another(tmp_path: Path) -> None:
+    """They share a memo: each is told as it is alone, though profiles of one name differ."""
+    profile = (shipped_folder() / "launchers" / "garage.toml").read_text(encoding="utf-8")
+    own = {"strong": profile, "weak": profile.replace("[8.0, 33.0]", "[8.0, 20.0]")}
+    assert own["strong"] != own["weak"]
+    files = []
+    for name, text in own.items():
+        folder = tmp_path / name
+        folder.mkdir()
+        (folder / "mine.toml").write_text(text, encoding="utf-8")
+        files.append(folder / "same.feed")
+        files[-1].write_text(GOOD.replace("garage.toml", "mine.toml"), encoding="utf-8")
+    alone = [json.loads(check(str(file), "--format", "json").stdout) for file in files]
+    found = json.loads(check(*map(str, files), "--format", "json").stdout)
+    assert [one["ok"] for one in alone] == [True, False]
+    for one, apart in zip(found["files"], alone, strict=True):
+        assert {**apart, **one} == {**apart, "file": one["file"]}
