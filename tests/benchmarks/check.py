@@ -1,20 +1,24 @@
-"""How long `feedscript check` takes as a whole process, beside importing numpy and lark.
+"""How long `feedscript check` takes as a whole process, beside importing what it needs.
 
-Run by hand: `python tests/benchmarks/check.py [--rounds N] [--feeds N] [--steps N]`. Writes an
-invented program of many feeds and one of a long hour with stations, checks each in a process of
-its own, and prints the median ratio to `python -c "import numpy, lark"` measured in between.
+Run by hand: `python tests/benchmarks/check.py [--rounds N] [--feeds N]`. Writes an invented program
+of many feeds and one of a long hour with stations, checks each in a process of its own, and prints
+the median ratio to processes, measured in between, that only import: the libraries that a check
+uses; or these and all our modules that it uses. All keep to one thread, as the command does.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
+import resource
 import statistics
 import subprocess
 import sys
 import tempfile
 import time
 from pathlib import Path
+
+from feedscript.one_thread import ONE_THREAD
 
 HEAD = """feedscript 1
 title "Forty feeds"
@@ -99,16 +103,26 @@ def hour(count: int) -> str:
 
 
 #: With bytecode, as an installed program runs.
-ENVIRONMENT = {key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"}
+ENVIRONMENT = {
+    key: value for key, value in os.environ.items() if key != "PYTHONDONTWRITEBYTECODE"
+} | ONE_THREAD
+NEEDS = {
+    "its libraries": "import numpy, click, msgspec, platformdirs",
+    "all that it uses": "import numpy, feedscript.cli, feedscript.cli.prove.check",
+}
 
 
 def seconds(command: list[str]) -> tuple[float, float]:
     """Wall and processor seconds of one process."""
-    before, start = os.times(), time.perf_counter()
+    before, start = children_s(), time.perf_counter()
     subprocess.run(command, capture_output=True, check=False, env=ENVIRONMENT)
-    wall, after = time.perf_counter() - start, os.times()
-    own = after.children_user + after.children_system
-    return wall, own - before.children_user - before.children_system
+    return time.perf_counter() - start, children_s() - before
+
+
+def children_s() -> float:
+    """Processor seconds of all processes that ended so far."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 def measure(name: str, text: str, rounds: int) -> None:
@@ -120,16 +134,14 @@ def measure(name: str, text: str, rounds: int) -> None:
         print(f"{name}: exit {done.returncode}, {(done.stdout or done.stderr).splitlines()[0]}")
         for line in done.stderr.splitlines()[:6]:
             print(f"    {line}")
-        base = [sys.executable, "-c", "import numpy, lark"]
-        pairs = [(seconds(base), seconds(check)) for _ in range(rounds)]
+        bases = [[sys.executable, "-c", line] for line in NEEDS.values()]
+        taken = [[seconds(command) for command in (check, *bases)] for _ in range(rounds)]
     for index, kind in enumerate(("wall", "processor")):
-        beside = statistics.median(one[index] for one, _ in pairs)
-        own = statistics.median(two[index] for _, two in pairs)
-        ratio = statistics.median(two[index] / one[index] for one, two in pairs)
-        print(
-            f"    {kind}: check {own * 1000:.0f} ms, imports {beside * 1000:.0f} ms, "
-            f"ratio {ratio:.2f}"
-        )
+        own, *others = ([one[index] * 1000 for one in each] for each in zip(*taken, strict=True))
+        print(f"    {kind}: {statistics.median(own):.0f} ms (least {min(own):.0f})")
+        for needs, beside in zip(NEEDS, others, strict=True):
+            ratio = statistics.median(a / b for a, b in zip(own, beside, strict=True))
+            print(f"        {needs}: {statistics.median(beside):.0f} ms, ratio {ratio:.2f}")
 
 
 def main() -> None:
