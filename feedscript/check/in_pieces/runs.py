@@ -5,15 +5,13 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator
-from functools import partial
 
 import msgspec
 
 from feedscript.check.in_pieces.case import Case
 from feedscript.check.in_pieces.pieces import RunsAnswer, RunsPiece, Surprise
-from feedscript.override import override
 from feedscript.plan.interpreter.actions import Action, Ask, PickUp, Reply, SendBall, WatchSpeed
-from feedscript.plan.interpreter.chance import Chance, state_of
+from feedscript.plan.interpreter.chance import Chance, stream
 from feedscript.plan.interpreter.runs import any_stands, run_through
 from feedscript.plan.model import Plan
 
@@ -39,31 +37,21 @@ class _Run(msgspec.Struct):
     """One run as it came out."""
 
     feeds: list[int] = []
-    pairs: list[tuple[int | None, int, float]] = []
+    pairs: list[tuple[tuple[int | None, int], float]] = []
     seconds: float = 0.0
     by_chance: bool = False  # whether anything was drawn: one of another seed is another run
 
 
-class _Watched(Chance):
-    """A stream that tells when something is drawn from it."""
-
-    __slots__ = ("_run",)
-
-    def __init__(self, run: _Run, seed: int, *words: str | int) -> None:
-        super().__init__(*state_of(seed, *words))
-        self._run = run
-
-    @override
-    def bits64(self) -> int:
-        self._run.by_chance = True
-        return super().bits64()
-
-
 def _run(plan: Plan, number: int) -> _Run:
     drawn = _Run()
-    source = partial(_Watched, drawn)
+    streams: list[Chance] = []
+
+    def source(seed: int, *words: str | int) -> Chance:
+        streams.append(stream(seed, *words))
+        return streams[-1]
+
     answers = source(number, "sample", "answers")
-    last: dict[int, tuple[int, float] | None] = {}
+    last: dict[int, tuple[int, float]] = {}
     stands = any_stands(plan, source(number, "stands"))
     for action in run_through(plan, lambda action: _reply(action, answers), source, stands=stands):
         drawn.seconds = max(drawn.seconds, action.at_s)
@@ -71,12 +59,12 @@ def _run(plan: Plan, number: int) -> _Run:
             drawn.seconds = action.until_s
             last.clear()
         if isinstance(action, SendBall):
-            before = last.get(action.launcher)
-            gap = math.inf if before is None else action.at_s - before[1]
-            drawn.pairs.append((None if before is None else before[0], action.feed, gap))
+            before, before_s = last.get(action.launcher, (None, -math.inf))
+            drawn.pairs.append(((before, action.feed), action.at_s - before_s))
         if isinstance(action, SendBall | WatchSpeed):
             drawn.feeds.append(action.feed)
             last[action.launcher] = (action.feed, action.at_s)
+    drawn.by_chance = any(one.was_drawn_from for one in streams)
     return drawn
 
 
@@ -91,13 +79,16 @@ def _impossible(case: Case, drawn: _Run) -> Iterator[str]:
         yield f"{len(drawn.feeds)} balls, certified {bounds.balls[0]} to {bounds.balls[1]}"
     if drawn.seconds > bounds.time_s[1] + 1e-6:
         yield f"{drawn.seconds:.3f} s, certified at most {bounds.time_s[1]:.3f} s"
-    fastest = max((feeds[index].speed_mps for index in drawn.feeds), default=0.0)
+    fastest = max((feeds[index].speed_mps for index in {*drawn.feeds}), default=0.0)
     if fastest > bounds.fastest_mps + 1e-9:
         yield f"a ball of {fastest:.2f} m/s, certified at most {bounds.fastest_mps:.2f} m/s"
-    for before, after, gap in drawn.pairs:
-        least = case.least_gaps_s.get((before, after))
+    for pair, gap in drawn.pairs:
+        least = case.least_gaps_s.get(pair)
+        if least is not None and gap >= least - 1e-6:
+            continue
+        before, after = pair
         start = "from rest" if before is None else f"after {feeds[before].name}"
         if least is None:
             yield f"{feeds[after].name} {start}, a pair that was not certified"
-        elif gap < least - 1e-6:
+        else:
             yield f"{feeds[after].name} {gap:.3f} s {start}, certified {least:.3f} s"

@@ -35,7 +35,7 @@ __all__ = [
     "land",
 ]
 
-CHUNK = 20_000  # balls integrated together: few enough for the cache, enough to be worth a call
+CHUNK = 8192  # balls integrated together: few enough for the cache, enough to be worth a call
 NET_PLANE = Plane((0.0, 1.0, 0.0), 0.0)
 
 

@@ -48,7 +48,7 @@ class Draws(Protocol):
 class Chance:
     """One stream of PCG64."""
 
-    __slots__ = ("_increment", "_state")
+    __slots__ = ("_first", "_increment", "_state")
 
     def __init__(self, state: int, sequence: int) -> None:
         self._increment = ((sequence << 1) | 1) & _MASK_128
@@ -56,6 +56,12 @@ class Chance:
         self._step()
         self._state = (self._state + state) & _MASK_128
         self._step()
+        self._first = self._state
+
+    @property
+    def was_drawn_from(self) -> bool:
+        """Whether anything was drawn; a state comes again after 2**128 draws."""
+        return self._state != self._first
 
     def _step(self) -> None:
         self._state = (self._state * _MULTIPLIER + self._increment) & _MASK_128

@@ -195,9 +195,8 @@ def _step(cursor: Cursor, step: Step) -> Actions:
 def _send(cursor: Cursor, step: Send, request: Request | None = None) -> Actions:
     on = 0 if step.progression is None else cursor.stands_on(step.progression, cursor.player)
     feeds = step.feeds_of(cursor.kind, left=cursor.left, rung=on)
-    least, most = (milliseconds(bound) for bound in step.after_s)
     feed = _chosen(cursor, feeds)
-    after_ms = least if least == most else cursor.chance.between(least, most)
+    after_ms = _gap_ms(cursor, *step.after_s)
     launcher = cursor.plan.feeds[feed].launcher
     at_ms = cursor.now_ms + after_ms
     action = SendBall(
@@ -226,6 +225,13 @@ def _send(cursor: Cursor, step: Send, request: Request | None = None) -> Actions
     cursor.down_ms = at_ms + milliseconds(cursor.plan.feeds[feed].flight_s)
     if reply is Jump.AGAIN_AFTER:
         raise LeaveSeries(again=True)
+
+
+def _gap_ms(cursor: Cursor, least_s: float, most_s: float) -> int:
+    least_ms = milliseconds(least_s)
+    if least_s == most_s:
+        return least_ms
+    return cursor.chance.between(least_ms, milliseconds(most_s))
 
 
 def _chosen(cursor: Cursor, feeds: tuple[int, ...]) -> int:
