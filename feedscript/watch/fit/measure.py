@@ -15,8 +15,10 @@ from feedscript.watch.fit.view import View
 from feedscript.watch.seek.expected import AT, UNKNOWNS
 from feedscript.watch.seek.gather import Gathered
 
-#: Gates within which blobs are taken, ever closer, for a picture 1280 wide.
-_GATES_PX = (14.0, 7.0, 4.0, 4.0, 4.0)
+#: Gates within which blobs are taken, ever closer, for a picture 1280 wide. The last is narrow: a
+#: player's edge some pixels beside the ball's way counts for little, but where a bounce is hidden
+#: nothing else speaks against it.
+_GATES_PX = (14.0, 7.0, 4.0, 2.0, 1.0)
 #: No place is taken to be known better than this in one picture, turn by turn, for a picture 1280
 #: wide: a flight that already fits its beginning to a tenth of a pixel would take what it does not
 #: fit yet, after the bounce, for something else's.
@@ -119,10 +121,10 @@ def _tried(
         fitted = solve(view, flight, points, sd_px, ROUNDS if last else FEW_ROUNDS)
         flight = fitted.flight
         sd_px = float(np.clip(scale_px(fitted), _LEAST_SD_PX[-1] * scale, 3.0 * scale))
-        if turn < _ANEW:
-            flight = bounced_anew(view, gathered, flight, points, sd_px)
         if turn == 1 and any(_alike(view, flight, one) for one in found):
             return None
+        if turn < _ANEW:
+            flight = bounced_anew(view, gathered, flight, points, sd_px)
         if not last:
             shutter = open_time(view, flight, points)
     landing = view.paths(flight).landing_m[0]
@@ -143,10 +145,8 @@ def _doubt(view: View, gathered: Gathered, best: _Candidate) -> Why | None:
     bounce_s = float(view.down_s(flight)[0])
     fits = best.fitted.fits  # what is near it and does not may be another thing's
     before = int((fits & (points.times_s < bounce_s)).sum())
-    after = int(fits.sum()) - before
-    if before < _LEAST_BEFORE or (
-        after < _LEAST_AFTER and not _seen_down(view, gathered, best, bounce_s)
-    ):
+    down = _followed(best, bounce_s) or _seen_down(view, gathered, best, bounce_s)
+    if before < _LEAST_BEFORE or not down:
         px = view.px(flight, np.array([bounce_s]))
         return Why.BOUNCE_UNSEEN if _inside(view, px).all() else Why.BOUNCE_OUTSIDE
     if fits.sum() < _LEAST_SHARE * _shown(view, gathered, best):
@@ -156,6 +156,13 @@ def _doubt(view: View, gathered: Gathered, best: _Candidate) -> Why | None:
     if float(flight @ flight) > _MOST_UNLIKE or np.abs(flight).max() > _MOST_ASTRAY:
         return Why.NOT_LIKELY
     return None
+
+
+def _followed(best: _Candidate, bounce_s: float) -> bool:
+    """Whether it was seen often enough after its bounce, and for as long as it was hidden there
+    before: a glimpse carries a flight back no farther than that."""
+    after = best.points.times_s[best.fitted.fits & (best.points.times_s >= bounce_s)]
+    return len(after) >= _LEAST_AFTER and bool(after[0] - bounce_s <= after[-1] - after[0])
 
 
 def _seen_down(view: View, gathered: Gathered, best: _Candidate, bounce_s: float) -> bool:

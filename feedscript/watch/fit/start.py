@@ -8,7 +8,7 @@ from feedscript.flight.models import Array
 from feedscript.watch.fit.solve import FEW_ROUNDS, Points, solve
 from feedscript.watch.fit.view import View
 from feedscript.watch.seek.gather import Gathered
-from feedscript.watch.seek.paths import Paths
+from feedscript.watch.seek.paths import AFTER_S, Paths
 
 _DRAWN, _STARTS = 700, 3
 #: So many bounces are tried for a flight up to it, and as many again round the best of them, ever
@@ -16,6 +16,10 @@ _DRAWN, _STARTS = 700, 3
 _BOUNCES, _CLOSER = 200, (1.0, 0.4, 0.15)
 #: What is seen so close before a bounce may be after it: the flight is not known better yet.
 _MARGIN_S = 0.03
+#: A flight is told from its leaving to some time after its bounce, and its points are taken from
+#: so much inside of both: one that it need only leave earlier or bounce later to reach would draw
+#: these to itself.
+_ROOM_S = 0.02
 #: A blob this far off counts for little, for a picture 1280 wide.
 _NEAR_PX = 9.0
 #: Starts differ by this many standard deviations in something that makes the flight.
@@ -107,7 +111,10 @@ def points_near(
 
     ``late_s``: how long after its picture's time a streak has its middle.
     """
-    expected_px = view.px(flight, when(view, gathered) + late_s)[0]
+    shown_s = when(view, gathered) + late_s
+    expected_px = view.px(flight, shown_s)[0]
+    ends_s = float(view.down_s(flight)[0]) + AFTER_S - _ROOM_S
+    expected_px[(shown_s < view.at(flight, "left_s") + _ROOM_S) | (shown_s > ends_s)] = np.nan
     times, px, half_px, width_px = [], [], [], []
     for time_s, at, blobs in zip(gathered.times_s, expected_px, gathered.blobs, strict=True):
         if not len(blobs) or not np.isfinite(at).all():
