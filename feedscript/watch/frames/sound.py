@@ -18,6 +18,9 @@ from feedscript.watch.frames.pages import NO_SOUND
 
 Samples = NDArray[np.float32]
 
+#: Rates of sound that cameras and recorders write, samples a second, and somewhat beyond. A damaged
+#: file may name any: what is slower has no thump in it, a hole in what is faster fills the memory.
+_RATES_HZ = range(4_000, 200_001)
 #: Shorter holes in the sound's times are its clock's own rounding.
 _LEAST_HOLE_S = 0.002
 #: Longer ones are no holes but a clock that jumped; the sound goes on without them.
@@ -65,6 +68,8 @@ def blocks(path: Path) -> Iterator[Sound]:
         if getattr(stream, "codec_context", None) is None or not stream.rate:
             raise silent(path, "its sound is written in a way that is not known here")
         rate_hz = stream.rate
+        if rate_hz not in _RATES_HZ:
+            raise silent(path, f"its sound is said to have {rate_hz} samples a second")
         start_s, heard = 0.0, 0
         for time_s, piece in _pieces(container, stream):
             if not heard:

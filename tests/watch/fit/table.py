@@ -29,7 +29,9 @@ from tests.watch.scene.truth import BallTruth
 KEPT = Path(__file__).with_name("balls.jsonl")
 #: What films and figures hang on.
 CODE = (
-    *("feedscript/watch/*.py", "feedscript/flight/*.py"),
+    *(f"feedscript/watch/{part}/*.py" for part in ("camera", "fit", "ruler", "seek", "shots")),
+    *(f"feedscript/watch/frames/{part}.py" for part in ("container", "upright", "video")),
+    "feedscript/flight/*.py",
     *("tests/watch/scene/*.py", "tests/watch/fit/filmed.py"),
 )
 BALLS = 8

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import gc
+import wave
 from fractions import Fraction
 from itertools import islice
 from pathlib import Path
@@ -16,7 +17,7 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from feedscript.diagnostics import FeedscriptError
-from feedscript.watch.frames.sound import samples
+from feedscript.watch.frames.sound import blocks, samples
 from feedscript.watch.frames.video import Frames, open_video
 from tests.watch.frames.writing import (
     SOUND_HZ,
@@ -334,6 +335,21 @@ def test_a_silent_video_says_so(folder: Path) -> None:
         samples(path)
     assert refused.value.diagnostic.slug == "video-silent"
     assert refused.value.diagnostic.message == "the file has no sound"
+
+
+@pytest.mark.parametrize("rate_hz", [300, 2_000_000_000])
+def test_sound_at_a_rate_that_no_camera_writes_is_refused(folder: Path, rate_hz: int) -> None:
+    """As a damaged file says: too slow for a thump, or so fast that a second of it has no room."""
+    path = folder / f"{rate_hz}.wav"
+    with wave.open(str(path), "wb") as out:
+        out.setnchannels(1)
+        out.setsampwidth(2)
+        out.setframerate(rate_hz)
+        out.writeframes(bytes(2_000))
+    with pytest.raises(FeedscriptError) as refused:
+        list(blocks(path))
+    assert refused.value.diagnostic.slug == "video-silent"
+    assert f"{rate_hz} samples a second" in refused.value.diagnostic.message
 
 
 def test_a_hole_in_the_sound_keeps_what_comes_after_in_its_place(folder: Path) -> None:
