@@ -93,6 +93,21 @@ def test_worn_lines_on_mown_grass_are_not_read_as_another_court() -> None:
     assert errors_m(scene.shooting.lens, ruler.camera).max() < 0.03
 
 
+def test_a_court_without_alleys_is_not_guessed_and_found_by_points() -> None:
+    """Some clubs paint singles courts alone: too many of a court's lines are missing to be sure."""
+    alone = msgspec.structs.replace(
+        GROUNDS["full"], half_wide_m=FULL.singles_half_width_m, singles_m=None, post_m=5.03
+    )
+    random = np.random.default_rng(1)
+    lens = stood("behind receiver", (1280, 720), random)
+    grey = draw(lens, exact(alone), random)
+    assert refused(find_camera(grey, FULL, camera_at=End.RECEIVER)).slug == "no-court-seen"
+    about = msgspec.structs.replace(as_camera(lens), focal_px=1.01 * lens.focal_px)
+    ruler = found(find_camera(grey, FULL, camera_at=End.RECEIVER, start=about))
+    assert ruler.by_lines
+    assert errors_m(lens, ruler.camera).max() < 0.03
+
+
 def test_both_ends_look_the_same_and_which_it_is_is_asked() -> None:
     _, grey = still("behind launcher")
     assert refused(find_camera(grey, FULL)).slug == "which-end"
