@@ -70,7 +70,7 @@ def test_a_pipe_is_given_colours_only_where_they_are_asked_for(broken: Path) -> 
 
 
 @pytest.mark.parametrize(
-    "words, meant",
+    ("words", "meant"),
     [
         (("chek",), "did you mean `check`?"),
         (("court_side", "x.feed"), "did you mean `court-side`?"),
