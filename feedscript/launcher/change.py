@@ -78,9 +78,29 @@ def _moving(profile: Profile, before: Setting | None, after: Setting) -> list[Pa
     return [
         *_drive_parts(profile, before, after),
         *_panning(profile, before, after),
-        Part("tilting", abs(after.tilt_deg - before.tilt_deg) / limits.elevation_rate_dps),
+        Part(
+            "tilting",
+            turning_s(
+                abs(after.tilt_deg - before.tilt_deg),
+                limits.elevation_rate_dps,
+                limits.elevation_gain_dps2,
+            ),
+        ),
         *_rolling(profile, before, after),
     ]
+
+
+def turning_s(turn_deg: float, rate_dps: float, gain_dps2: float) -> float:
+    """From standing to standing over so many degrees, gaining and losing speed evenly, in seconds.
+
+    A gain of 0 stands for one that is not limited. Where the way is too short for the rate, half of
+    it gains and half loses.
+    """
+    if gain_dps2 <= 0:
+        return turn_deg / rate_dps
+    if turn_deg < rate_dps**2 / gain_dps2:
+        return 2 * math.sqrt(turn_deg / gain_dps2)
+    return turn_deg / rate_dps + rate_dps / gain_dps2
 
 
 def change_s(profile: Profile, before: Setting | None, after: Setting) -> float:
@@ -171,7 +191,9 @@ def _panning(profile: Profile, before: Setting, after: Setting) -> list[Part]:
     if profile.sweep is not None:
         return []
     turn_deg = abs(after.pan_deg - before.pan_deg)
-    return [Part("panning", turn_deg / profile.limits.azimuth_rate_dps)]
+    limits = profile.limits
+    turning = turning_s(turn_deg, limits.azimuth_rate_dps, limits.azimuth_gain_dps2)
+    return [Part("panning", turning)]
 
 
 def _rolling(profile: Profile, before: Setting, after: Setting) -> list[Part]:

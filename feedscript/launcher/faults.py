@@ -49,7 +49,7 @@ def _number(detail: str) -> int | None:
         return None
 
 
-def _drive(what: Callable[[int], str], look: str) -> Callable[[int], Told]:
+def _numbered(what: Callable[[int], str], look: str) -> Callable[[int], Told]:
     return lambda number: Told(what(number), look)
 
 
@@ -77,15 +77,20 @@ def _too_hot(degrees: int) -> Told:
     return Told(_("a motor is {degrees} °C warm", degrees=degrees), look)
 
 
-def _ball_sensor(which: int) -> Told:
+def _ball_sensor(detail: int) -> Told:
+    number, which = divmod(detail, 10)  # numbered where there are several
     if which == 1:
         return Told(
-            _("the ball sensor is blocked"),
+            _("ball sensor {number} is blocked", number=number)
+            if number
+            else _("the ball sensor is blocked"),
             _("look for a ball, a leaf or a cable before it, and wipe its two windows"),
         )
     if which == 2:
         return Told(
-            _("the wheels felt a ball that the ball sensor did not see"),
+            _("ball sensor {number} did not see a ball that another one saw", number=number)
+            if number
+            else _("the wheels felt a ball that the ball sensor did not see"),
             _(
                 "hold a stick before the sensor and measure its output, or see its lamp: one that "
                 "does not change is dead, out of line or unplugged"
@@ -112,7 +117,7 @@ _FAULTS: Final[dict[str, Callable[[int], Told]]] = {
             "the switch under the ball on the gate"
         ),
     ),
-    "drive-not-at-speed": _drive(
+    "drive-not-at-speed": _numbered(
         lambda number: _("drive {number} did not come to its speed or hold it", number=number),
         _(
             "measure the supply while the wheel runs up: one that gives way is an empty battery or "
@@ -128,7 +133,7 @@ _FAULTS: Final[dict[str, Callable[[int], Told]]] = {
             "keep hands and leaves away from the ball sensor"
         ),
     ),
-    "drive-over-ceiling": _drive(
+    "drive-over-ceiling": _numbered(
         lambda number: _("drive {number} ran faster than it was allowed", number=number),
         _(
             "hold its speed against a hand-held tachometer: where they differ, the pulses a turn "
@@ -143,7 +148,7 @@ _FAULTS: Final[dict[str, Callable[[int], Told]]] = {
             "while it stores"
         ),
     ),
-    "drive-silent": _drive(
+    "drive-silent": _numbered(
         lambda number: _(
             "drive {number} is driven, and its sensor tells of no turn", number=number
         ),
@@ -153,12 +158,32 @@ _FAULTS: Final[dict[str, Callable[[int], Told]]] = {
             "sensor, its disc or its wire"
         ),
     ),
-    "drive-lost-speed": _drive(
+    "drive-lost-speed": _numbered(
         lambda number: _("drive {number} lost the speed that it had", number=number),
         _(
             "power off: turn the wheel by hand and see that the motor turns with it (a belt that "
             "slips or broke, a loose wheel, a lead that came off); then measure the supply while "
             "it runs"
+        ),
+    ),
+    "axis-not-homed": _numbered(
+        lambda number: _(
+            "axis {number} (1 pans, 2 tilts) did not find its home sensor", number=number
+        ),
+        _(
+            "motors' power off: cover the sensor with a card and see its lamp or output change; "
+            "then see that the axis runs freely and that it first turned towards the sensor: if "
+            "not, two wires of one coil are exchanged"
+        ),
+    ),
+    "axis-lost-steps": _numbered(
+        lambda number: _(
+            "axis {number} (1 pans, 2 tilts) does not stand where its steps should have brought it",
+            number=number,
+        ),
+        _(
+            "motors' power off: move the axis by hand over its whole travel; one that rubs, a "
+            "cable that pulls, a loose pulley, or too much rate and acceleration for the motor"
         ),
     ),
     "reset": _always(

@@ -35,15 +35,16 @@ def mouth_sigmas(profile: Profile, throw: Throw) -> Array:
     """One standard deviation of each of MOUTH_QUANTITIES for this throw; shape (5,).
 
     A launcher whose side limits are both zero has no side spin to stray. Of one that swings by
-    itself this is what strays about one of its ``sweep.directions_deg``.
+    itself this is what strays about one of its ``sweep.directions_deg``. An axis that stands at
+    whole steps is off by half of one at most, which is added in full.
     """
-    dispersion, side = profile.dispersion, profile.limits.side_rpm
-    side_sigma = dispersion.spin_rpm if side.most > side.least else 0.0
+    dispersion, limits = profile.dispersion, profile.limits
+    side_sigma = dispersion.spin_rpm if limits.side_rpm.most > limits.side_rpm.least else 0.0
     return np.array(
         [
             dispersion.speed_share * throw.speed_mps,
-            dispersion.elevation_deg,
-            dispersion.azimuth_deg + unsure_deg(profile),
+            dispersion.elevation_deg + limits.elevation_step_deg / 2,
+            dispersion.azimuth_deg + limits.azimuth_step_deg / 2 + unsure_deg(profile),
             dispersion.spin_rpm,
             side_sigma,
         ]

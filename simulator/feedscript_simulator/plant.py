@@ -39,6 +39,8 @@ class Rates(Struct, frozen=True):
     pan_cdeg_s: float
     tilt_cdeg_s: float
     roll_cdeg_s: float
+    pan_cdeg_s2: float = 0.0  # 0: at its rate at once
+    tilt_cdeg_s2: float = 0.0
     sweep: Sweep | None = None  # by itself, from side to side
 
 
@@ -62,6 +64,8 @@ def rates_of(profile: Profile) -> Rates:
         recovery_s=partial(recovers_s, drive),
         pan_cdeg_s=limits.azimuth_rate_dps * 100,
         tilt_cdeg_s=limits.elevation_rate_dps * 100,
+        pan_cdeg_s2=limits.azimuth_gain_dps2 * 100,
+        tilt_cdeg_s2=limits.elevation_gain_dps2 * 100,
         sweep=profile.sweep,
         roll_cdeg_s=drive.roll_rate_dps * 100 if isinstance(drive, TwoWheels) else 1e6,
     )
@@ -75,7 +79,11 @@ class Plant:
         self.settled = settled
         self.drives = [Ramp(rates.up_per_s / 1000, rates.down_per_s / 1000) for _ in range(3)]
         speeds = (rates.pan_cdeg_s, rates.tilt_cdeg_s, rates.roll_cdeg_s)
-        self.axes = [Ramp(speed / 1000, speed / 1000) for speed in speeds]
+        gains = (rates.pan_cdeg_s2, rates.tilt_cdeg_s2, 0.0)
+        self.axes = [
+            Ramp(speed / 1000, speed / 1000, gain / 1e6)
+            for speed, gain in zip(speeds, gains, strict=True)
+        ]
         self.powered_until_ms: float | None = 0.0  # None: powered until told otherwise
         self._ready_ms: float | None = None  # until something is told to move, or is jolted
 

@@ -20,6 +20,8 @@ BUILD = FIRMWARE / "build"
 IMAGES = ("avr", "posix", "rp2040")
 #: Those that are a chip, with a watchdog of its own.
 CHIPS = ("avr", "rp2040")
+#: What the file of each is called; another build of the same board may be run in its place.
+BUILT = {"avr": "launcher.elf", "posix": "launcher-checked", "rp2040": "launcher.bin"}
 
 REAL_TIME = 1.0
 STEPPED = -1.0
@@ -49,15 +51,8 @@ class FarEnd:
         memory: Path | None = None,
         built: Path | None = None,
     ) -> None:
-        program = (
-            [str(built)]
-            if built is not None
-            else {
-                "avr": [str(BUILD / "avr"), str(BUILD / "launcher.elf")],
-                "posix": [str(BUILD / "launcher-checked")],
-                "rp2040": [str(BUILD / "rp2040"), str(BUILD / "launcher.bin")],
-            }[image]
-        )
+        runner = [str(BUILD / image)] if image in CHIPS else []
+        program = [*runner, str(built or BUILD / BUILT[image])]
         options = ["--pace", str(pace)]
         if memory is not None:
             options += ["--memory", str(memory)]

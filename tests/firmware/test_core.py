@@ -26,6 +26,8 @@ UNIT_TESTS = [
     *(FIRMWARE / "tests" / name for name in ("core_tests.c", "fake_board.c")),
     *sorted((FIRMWARE / "tests").glob("test_*.c")),
 ]
+#: A core whose two axes are led by stepping motors, and its tests alone.
+STEPPERS = ["-DSTEPPERS=3u", "-DSUBJECTS=test_steppers()"]
 MUTANTS = tomllib.loads((Path(__file__).parent / "mutants.toml").read_text())
 
 
@@ -77,15 +79,22 @@ def test_fuzzing_finds_nothing(target: str, extent: int, tmp_path: Path) -> None
     assert f"Done {runs} runs" in done.stderr
 
 
-@pytest.fixture(scope="module")
-def objects(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+def compiled(folder: Path, *options: str) -> dict[str, Path]:
     """Core and unit tests compiled as they are, by the name of their source."""
-    folder = tmp_path_factory.mktemp("objects")
     made = {}
     for source in [*SOURCES.values(), *UNIT_TESTS]:
         made[source.name] = folder / f"{source.name}.o"
-        subprocess.run([*COMPILE, "-c", source, "-o", made[source.name]], check=True)
+        subprocess.run([*COMPILE, *options, "-c", source, "-o", made[source.name]], check=True)
     return made
+
+
+@pytest.fixture(scope="module")
+def objects(tmp_path_factory: pytest.TempPathFactory) -> dict[bool, dict[str, Path]]:
+    """Those of a launcher on servos (False) and of one on stepping motors (True)."""
+    return {
+        steppers: compiled(tmp_path_factory.mktemp("objects"), *(STEPPERS if steppers else ()))
+        for steppers in (False, True)
+    }
 
 
 def passes(objects: dict[str, Path], folder: Path) -> bool:
@@ -101,16 +110,21 @@ def passes(objects: dict[str, Path], folder: Path) -> bool:
 
 @pytest.mark.parametrize("name", MUTANTS)
 def test_every_protection_is_missed_when_it_is_gone(
-    name: str, objects: dict[str, Path], tmp_path: Path
+    name: str, objects: dict[bool, dict[str, Path]], tmp_path: Path
 ) -> None:
+    steppers = bool(MUTANTS[name].get("steppers"))
     file, old, new = (MUTANTS[name][part] for part in ("file", "old", "new"))
     text = SOURCES[file].read_text()
     assert old in text, f"{file} has changed: fix the mutant"
     (tmp_path / file).write_text(text.replace(old, new))
     mutant = tmp_path / "mutant.o"
-    subprocess.run([*COMPILE, "-c", tmp_path / file, "-o", mutant], check=True)
-    assert not passes({**objects, file: mutant}, tmp_path)
+    options = STEPPERS if steppers else ()
+    subprocess.run([*COMPILE, *options, "-c", tmp_path / file, "-o", mutant], check=True)
+    assert not passes({**objects[steppers], file: mutant}, tmp_path)
 
 
-def test_without_a_mutation_the_same_build_passes(objects: dict[str, Path], tmp_path: Path) -> None:
-    assert passes(objects, tmp_path)
+@pytest.mark.parametrize("steppers", [False, True])
+def test_without_a_mutation_the_same_build_passes(
+    steppers: bool, objects: dict[bool, dict[str, Path]], tmp_path: Path
+) -> None:
+    assert passes(objects[steppers], tmp_path)

@@ -14,6 +14,7 @@ from feedscript.launcher.change import (
     change_s,
     change_time,
     recovery_s,
+    turning_s,
     wheel_rates,
 )
 from feedscript.launcher.profile.drives import MotorRates
@@ -52,6 +53,20 @@ def test_a_long_pan_is_what_everything_waits_for() -> None:
     change = change_time(PROFILE, at(pan=-15), at(pan=15))
     assert slowest(change) == "panning"
     assert change.seconds == pytest.approx(30 / 18 + 0.25 + 0.18)
+
+
+def test_a_short_way_is_over_before_the_rate_is_reached() -> None:
+    """From rest to rest over 8 degrees, gaining 2 a second each second: 2 s each way, by hand."""
+    assert turning_s(8.0, 100.0, 2.0) == pytest.approx(4.0)
+
+
+@given(st.floats(0, 180), st.floats(1, 200), st.floats(1, 2000))
+def test_an_axis_that_must_gain_its_rate_is_never_sooner_there(turn, rate, gain) -> None:
+    """Nor is there a jump where the rate is just reached."""
+    limited = turning_s(turn, rate, gain)
+    assert limited >= turning_s(turn, rate, 0.0) - 1e-9
+    assert turning_s(turn + 1e-6, rate, gain) - limited == pytest.approx(0, abs=2e-3)
+    assert turning_s(turn + 1.0, rate, gain) > limited
 
 
 def test_slowing_down_costs_more_than_speeding_up() -> None:

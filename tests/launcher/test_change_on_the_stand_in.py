@@ -7,6 +7,7 @@ would leave at wheel speeds that nobody certified.
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 from feedscript_drivers.wire.wire_launcher import setting_fields
 from feedscript_simulator.plant import Plant, rates_of
@@ -21,6 +22,13 @@ from feedscript.launcher.setting import Setting
 from tests.launcher.examples import profile_at, shipped_profiles
 
 ALL = {path.stem: profile_at(path) for path in shipped_profiles()}
+#: Its head on stepping motors: slow to gain its rate.
+ALL["stepping-head"] = msgspec.structs.replace(
+    ALL["garage"],
+    limits=msgspec.structs.replace(
+        ALL["garage"].limits, elevation_gain_dps2=20.0, azimuth_gain_dps2=12.0
+    ),
+)
 _LONG_AGO_MS = -1e7
 
 
@@ -65,3 +73,15 @@ def test_and_it_does_not_ask_for_much_less_either() -> None:
     before = Setting(drives=(1500.0, 1500.0), pan_deg=0.0, tilt_deg=5.0)
     after = Setting(drives=(2600.0, 1500.0), pan_deg=0.0, tilt_deg=5.0)
     assert moved_s(profile, before, after) == pytest.approx(1100 / 1100 + 0.6, abs=0.01)
+
+
+def test_an_axis_that_gains_its_rate_slowly_takes_as_long_on_the_stand_in() -> None:
+    """40 degrees at 18 a second, 12 a second gained each second: 1.5 s to gain and as long to lose,
+    13.5 degrees each, and 13 between: 3.722 s, by hand. The planner says the same."""
+    profile = ALL["stepping-head"]
+    before = Setting(drives=(1500.0, 1500.0), pan_deg=-20.0, tilt_deg=5.0)
+    after = Setting(drives=(1500.0, 1500.0), pan_deg=20.0, tilt_deg=5.0)
+    assert moved_s(profile, before, after) == pytest.approx(3.722, abs=0.001)
+    (panning,) = [p for p in change_time(profile, before, after).parts if p.name == "panning"]
+    tail_s = profile.feeder.settle_s + profile.feeder.gate_lead_s
+    assert panning.seconds == pytest.approx(3.722 + tail_s, abs=0.001)

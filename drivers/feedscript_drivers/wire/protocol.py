@@ -153,6 +153,8 @@ class FaultKind(IntEnum):
     LIMITS_SPOILED = 9
     DRIVE_SILENT = 10
     DRIVE_LOST_SPEED = 11
+    AXIS_NOT_HOMED = 12
+    AXIS_LOST_STEPS = 13
 
 
 class Capability(IntFlag):

@@ -18,12 +18,17 @@
 #ifndef AXES
 #define AXES 2u /* pan, tilt; 1: pan alone */
 #endif
+/* Which axes a stepping motor leads, a bit each: 1 pan, 2 tilt. All others are servos. */
+#ifndef STEPPERS
+#define STEPPERS 0u
+#endif
 /* Links that lines come by. */
 #ifndef LINKS
 #define LINKS 1u
 #endif
 _Static_assert((WHEELS >= 1u) && (WHEELS <= 3u), "the wire carries three drives");
 _Static_assert((AXES >= 1u) && (AXES <= 2u), "pan, or pan and tilt");
+_Static_assert(STEPPERS < (1u << AXES), "a bit for each axis that there is");
 _Static_assert((LINKS >= 1u) && (LINKS <= 8u), "each takes 120 bytes of RAM in the core alone");
 
 /* Causes of a start, as the BOOT event reports them. */
@@ -48,11 +53,12 @@ bool board_read(uint8_t link, uint8_t *byte); /* false: nothing waiting */
 uint8_t board_write_room(uint8_t link);
 void board_write(uint8_t link, uint8_t byte); /* only while there is room */
 
-/* Outputs. Only fence.c and fence_gate.c call these. [interrupt] */
+/* Outputs. Only fence.c, fence_gate.c and fence_steps.c call these. [interrupt] */
 void board_power(bool on);                   /* contactor of the motors' supply */
 void board_wheel(uint8_t wheel, uint8_t duty); /* 0 must truly be off */
 void board_gate(bool open);
 void board_servo(uint8_t axis, uint16_t us); /* 0: no pulse */
+void board_step(uint8_t axis, bool forward); /* one step; asked of stepping motors only */
 void board_lamp(bool on);
 
 /* Inputs. */
@@ -60,6 +66,7 @@ bool board_stop_loop_open(void); /* [interrupt] a broken wire counts as pressed 
 bool board_arm_switch(void);     /* [interrupt] */
 bool board_ball_blocked(void);   /* [interrupt] something stands before the ball sensor */
 bool board_ball_ready(void);     /* [interrupt] a ball rests on the gate */
+bool board_axis_near(uint8_t axis); /* its home sensor is covered; asked of stepping motors only */
 bool board_setup_jumper(void);   /* fitted: a cable is one, whatever is stored */
 
 #define TACH_HZ 250000uL /* resolution of tachometer stamps */

@@ -61,11 +61,17 @@ static int32_t detail_of(fault_t cause)
 static void supervise(void)
 {
     uint8_t wheel = 0u;
+    uint8_t axis = 0u;
     fault_t drive = drives_fault(&wheel);
+    fault_t led = axes_fault(&axis);
     fault_t cause = state_cause_present();
 
     if (drive != FAULT_NONE) {
         state_fault(drive, (int32_t)wheel + 1);
+        return;
+    }
+    if (led != FAULT_NONE) {
+        state_fault(led, (int32_t)axis + 1);
         return;
     }
     cause_steps = (cause == FAULT_NONE) ? 0u : (uint8_t)(cause_steps + 1u);

@@ -104,6 +104,19 @@ static void byte_out(avr_irq_t *irq, uint32_t value, void *parameter)
     }
 }
 
+/* A step is a rise of the port's own level (a servo's pulses are the timer's); its direction stands at PB3. */
+static int32_t steps[2];
+
+static void step_out(avr_irq_t *irq, uint32_t value, void *parameter)
+{
+    const int *axis = parameter;
+
+    (void)irq;
+    if (((value & 1u) != 0u) && ((avr->data[DDRB_AT] & avr->data[PORTB_AT] & (2u << *axis)) != 0u)) {
+        steps[*axis] += ((avr->data[PORTB_AT] & 0x08u) != 0u) ? 1 : -1;
+    }
+}
+
 /* ---- what the loop asks ---- */
 
 static void advance(uint32_t us)
@@ -134,6 +147,7 @@ static void inputs(const plant_sense_t *sense)
     drive_pin(PORT_C, 1, !sense->arm_switch);
     drive_pin(PORT_C, 2, !sense->ball_ready);
     drive_pin(PORT_C, 3, true);
+    drive_pin(PORT_B, 4, !(sense->near[0] || sense->near[1])); /* the one axis that steps has it */
     avr_raise_irq(adc[4], (uint32_t)(sense->supply_mv / 4.0));
     avr_raise_irq(adc[5], (uint32_t)(sense->motor_temp_c * 10.0));
 }
@@ -175,6 +189,8 @@ static void outputs(plant_drive_t *drive)
     drive->gate = (data[DDRB_AT] & data[PORTB_AT] & 0x01u) != 0u;
     drive->servo_us[0] = servo(servos & 0xC0u, OCR1AL_AT);
     drive->servo_us[1] = servo(servos & 0x30u, OCR1BL_AT);
+    drive->steps[0] = steps[0];
+    drive->steps[1] = steps[1];
 }
 
 static bool receive(uint8_t link, uint8_t byte)
@@ -276,6 +292,10 @@ static void attach(void)
             pin[port][bit] =
                 avr_io_getirq(avr, AVR_IOCTL_IOPORT_GETIRQ("BCD"[port]), bit);
         }
+    }
+    static int axes[2] = {0, 1};
+    for (int axis = 0; axis < 2; axis++) {
+        avr_irq_register_notify(pin[PORT_B][1 + axis], step_out, &axes[axis]);
     }
     for (int channel = 0; channel < 8; channel++) {
         adc[channel] = avr_io_getirq(avr, AVR_IOCTL_ADC_GETIRQ, ADC_IRQ_ADC0 + channel);

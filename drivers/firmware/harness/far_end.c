@@ -39,11 +39,15 @@ static void mark(uint64_t *since, bool off)
 static void watch_outputs(void)
 {
     bool gate_was = inside.drive.gate;
+    const int32_t steps_were[] = {inside.drive.steps[0], inside.drive.steps[1]};
 
     inside.board->outputs(&inside.drive);
     if (inside.drive.gate && !gate_was) {
         seen.gate_openings++;
         seen.gate_opened_us = inside.now_us;
+    }
+    if ((inside.drive.steps[0] != steps_were[0]) || (inside.drive.steps[1] != steps_were[1])) {
+        seen.last_step_us = inside.now_us;
     }
     mark(&seen.wheels_us, (inside.drive.duty[0] <= 0.0) && (inside.drive.duty[1] <= 0.0));
     mark(&seen.gate_us, !inside.drive.gate);

@@ -24,6 +24,7 @@ typedef struct {
 typedef struct {
     uint64_t wheels_us, gate_us, power_us, servos_us;
     uint64_t gate_opened_us;
+    uint64_t last_step_us; /* of a stepping motor */
     unsigned gate_openings, resets;
     double most_duty[PLANT_WHEELS];
 } seen_t;

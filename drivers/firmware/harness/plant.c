@@ -12,6 +12,7 @@
 #define BALL_M 0.0668      /* a ball's diameter: so long it blocks the sensor */
 #define WHEEL_M 0.2        /* a wheel's diameter */
 #define SLOWEST_MPS 1.0    /* pushed through by hand, the wheels standing */
+#define STEPS_PER_DEG (8000.0 / 360.0)
 #define ONE_BALL_S 0.060   /* a second ball on the gate is one ball's roll behind the first */
 
 void plant_init(plant_t *plant)
@@ -23,6 +24,12 @@ void plant_init(plant_t *plant)
     plant->chance = 1u;
     plant->sense.supply_mv = 12600.0;
     plant->sense.motor_temp_c = 30.0;
+    for (int axis = 0; axis < 2; axis++) {
+        plant->axis_deg[axis] = 7.3; /* wherever it was left */
+        plant->axis_least_deg[axis] = -40.0;
+        plant->axis_most_deg[axis] = 60.0;
+        plant->axis_edge_deg[axis] = -35.0;
+    }
 }
 
 /* Uniform in [-1, 1): a linear congruential step is random enough for mechanical play. */
@@ -49,6 +56,30 @@ static void wheel_step(plant_t *plant, const plant_drive_t *drive, int w, double
             plant->sense.tach[w] = !plant->sense.tach[w];
         }
     }
+}
+
+/* A stepping motor makes the steps it is told while its driver has power, but for those that it slips
+ * and those that end at a stop. */
+static void axis_step(plant_t *plant, const plant_drive_t *drive, int axis)
+{
+    int32_t told = drive->steps[axis] - plant->steps_seen[axis];
+
+    plant->steps_seen[axis] = drive->steps[axis];
+    if (drive->power && (told != 0)) {
+        if (plant->axis_slips[axis] > 0.0) {
+            plant->axis_slips[axis] -= 1.0;
+        } else {
+            plant->axis_deg[axis] += (double)told / STEPS_PER_DEG;
+        }
+    }
+    if (plant->axis_deg[axis] > plant->axis_most_deg[axis]) {
+        plant->axis_deg[axis] = plant->axis_most_deg[axis];
+    }
+    if (plant->axis_deg[axis] < plant->axis_least_deg[axis]) {
+        plant->axis_deg[axis] = plant->axis_least_deg[axis];
+    }
+    bool covered = plant->axis_deg[axis] < plant->axis_edge_deg[axis];
+    plant->sense.near[axis] = (covered && !plant->near_dead[axis]) || plant->near_stuck[axis];
 }
 
 static void let_go(plant_t *plant, double behind_s)
@@ -115,8 +146,11 @@ static void leave(plant_t *plant, const plant_drive_t *drive)
     plant->stuck_ball = plant->sticks;
     for (int w = 0; w < PLANT_WHEELS; w++) {
         row->rpm[w] = plant->rps[w] * 60.0;
-        row->servo_us[w] = drive->servo_us[w];
         plant->rps[w] *= BALL_SAG;
+    }
+    for (int axis = 0; axis < 2; axis++) {
+        row->servo_us[axis] = drive->servo_us[axis];
+        row->axis_deg[axis] = plant->axis_deg[axis];
     }
     plant->battery_mv -= (plant->battery_mv > 0.0) ? plant->battery_mv_per_ball : 0.0;
     plant->balls++;
@@ -144,6 +178,9 @@ void plant_step(plant_t *plant, const plant_drive_t *drive, double dt_s)
     for (int w = 0; w < PLANT_WHEELS; w++) {
         wheel_step(plant, drive, w, dt_s);
     }
+    for (int axis = 0; axis < 2; axis++) {
+        axis_step(plant, drive, axis);
+    }
     battery_step(plant, drive);
     gate_step(plant, drive->gate, dt_s);
     balls_step(plant, drive, dt_s);
@@ -161,7 +198,9 @@ bool plant_set(plant_t *plant, const char *name, double value)
         {"sticks", &plant->sticks},
         {"two_at_once", &plant->two_at_once},   {"tach_dead_0", &plant->tach_dead[0]},
         {"tach_dead_1", &plant->tach_dead[1]},  {"stuck_0", &plant->stuck[0]},
-        {"stuck_1", &plant->stuck[1]},
+        {"stuck_1", &plant->stuck[1]},          {"near_dead_0", &plant->near_dead[0]},
+        {"near_dead_1", &plant->near_dead[1]},  {"near_stuck_0", &plant->near_stuck[0]},
+        {"near_stuck_1", &plant->near_stuck[1]},
     };
     const struct {
         const char *name;
@@ -177,6 +216,12 @@ bool plant_set(plant_t *plant, const char *name, double value)
         {"behind_s", &plant->behind_s},
         {"by_hand_0", &plant->by_hand[0]},
         {"by_hand_1", &plant->by_hand[1]},
+        {"axis_deg_0", &plant->axis_deg[0]},
+        {"axis_deg_1", &plant->axis_deg[1]},
+        {"axis_edge_deg_0", &plant->axis_edge_deg[0]},
+        {"axis_edge_deg_1", &plant->axis_edge_deg[1]},
+        {"axis_slips_0", &plant->axis_slips[0]},
+        {"axis_slips_1", &plant->axis_slips[1]},
         {"sensor_s", &plant->sensor_s}, /* something passes it for so long */
         {"travel_jitter_s", &plant->travel_jitter_s},
     };

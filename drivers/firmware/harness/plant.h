@@ -24,6 +24,7 @@ typedef struct {
     bool power;                /* contactor of the motors' supply */
     bool gate;
     uint16_t servo_us[2]; /* pan, tilt; 0 when no pulse is sent */
+    int32_t steps[2];     /* told to stepping motors so far, those back taken off */
 } plant_drive_t;
 
 /* One ball passing the sensor. */
@@ -31,6 +32,7 @@ typedef struct {
     double at_s;
     double rpm[PLANT_WHEELS];
     uint16_t servo_us[2];
+    double axis_deg[2];
 } plant_leave_t;
 
 /* What the board's inputs see. */
@@ -40,6 +42,7 @@ typedef struct {
     bool ball_ready; /* a ball rests on the gate */
     bool loop_open;  /* emergency stop loop interrupted */
     bool arm_switch;
+    bool near[2]; /* an axis's home sensor is covered */
     double supply_mv;
     double motor_temp_c;
 } plant_sense_t;
@@ -68,6 +71,14 @@ typedef struct {
     double behind_s;   /* then the second comes so much later than the first */
     double travel_s; /* from the gate's opening to the sensor; half of it the ball stays on it */
     double travel_jitter_s;
+    /* axes on stepping motors: 8,000 steps a turn, stops at both ends */
+    double axis_deg[2];
+    double axis_least_deg[2], axis_most_deg[2];
+    double axis_edge_deg[2]; /* below it the sensor is covered */
+    double axis_slips[2];    /* so many steps it will not make */
+    bool near_dead[2];       /* its sensor shows nothing */
+    bool near_stuck[2];      /* or is always covered */
+    int32_t steps_seen[2];
     /* the battery; without one (0) the supply is what a test sets */
     double battery_mv;          /* with nothing drawn from it */
     double battery_mv_per_ball; /* that each ball takes out of it */

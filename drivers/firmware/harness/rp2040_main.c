@@ -16,7 +16,7 @@
 #define SERVER "/emulator/serve.mjs" /* beside this program */
 #define MEMORY 8192u
 #define DEPTH 64u /* bytes that may come in one slice */
-#define PINS_BYTES 14u
+#define PINS_BYTES 22u
 #define UARTS 2u
 
 static int emulator;
@@ -121,6 +121,9 @@ static void advance(uint32_t us)
         pins.duty[i] = (double)word(got + 1u + (4u * i)) / word(got + 3u + (4u * i));
         pins.servo_us[i] = word(got + 9u + (2u * i));
     }
+    for (size_t i = 0u; i < 2u; i++) {
+        (void)memcpy(&pins.steps[i], got + 14u + (4u * i), 4u);
+    }
     for (size_t i = 0u; i < UARTS; i++) {
         take_sent(i);
     }
@@ -129,8 +132,8 @@ static void advance(uint32_t us)
 static void inputs(const plant_sense_t *sense)
 {
     const bool high[] = {sense->tach[0], sense->tach[1], !sense->ball, sense->loop_open,
-                         !sense->arm_switch, !sense->ball_ready, true};
-    const int pin[] = {2, 3, 4, 16, 17, 18, 19};
+                         !sense->arm_switch, !sense->ball_ready, true, !sense->near[0], !sense->near[1]};
+    const int pin[] = {2, 3, 4, 16, 17, 18, 19, 22, 28};
 
     levels = 0u;
     for (size_t i = 0u; i < (sizeof pin / sizeof pin[0]); i++) {

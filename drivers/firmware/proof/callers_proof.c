@@ -16,7 +16,7 @@ static view_t v;        /* the fence */
 static uint32_t highest;
 static uint32_t followed; /* one feed, whichever: each is proven so */
 static bool was_released; /* it has had a release */
-static bool turned_on;    /* fence_on has said yes during this call */
+static bool turned_on;    /* fence_on has said yes since the person was last asked for */
 
 static view_t any_view(void)
 {
@@ -132,6 +132,7 @@ bool drives_settled(void) { return any_bool(); }
 void axes_target(uint8_t axis, int16_t cdeg) { (void)axis; (void)cdeg; }
 void axes_rest(void) {}
 bool axes_arrived(void) { return any_bool(); }
+bool axes_homed(void) { return any_bool(); }
 void event_put(event_t word, uint32_t at_ms, uint32_t first, int32_t second)
 {
     (void)word; (void)at_ms; (void)first; (void)second;
@@ -173,9 +174,9 @@ static bool is_powered(void)
 static bool states_hold(void)
 {
     return (state <= STATE_FAULT) & (v.mode <= FENCE_DOWN) & (v.release <= RELEASE_MISSED) &
-           IF(!is_powered(), v.mode != FENCE_ON) &
-           IF((state == STATE_SAFE) | (state == STATE_AWAITING_ARM) | (state == STATE_STOPPED),
-              v.mode == FENCE_OFF);
+           IF(!is_powered() & (state != STATE_AWAITING_ARM), v.mode != FENCE_ON) &
+           IF((state == STATE_SAFE) | (state == STATE_STOPPED), v.mode == FENCE_OFF) &
+           IF((state == STATE_AWAITING_ARM) & !turned_on, v.mode == FENCE_OFF);
 }
 
 static bool releases_hold(void)
@@ -212,7 +213,6 @@ static void begin(void)
     was = state;
     count_before = count;
     highest_before = highest;
-    turned_on = false;
     balls = 0u;
 }
 
@@ -239,6 +239,7 @@ void prove_start(void)
     v = started;
     highest = 0u;
     was_released = false;
+    turned_on = false;
     state_begin();
     feeder_begin();
     claim(state == STATE_SAFE);
@@ -298,6 +299,7 @@ void prove_arm(void)
 {
     begin();
     (void)obey_arm(&asked, &answer);
+    turned_on = turned_on & (state == was); /* the question is a new one */
     claim(state == was || (was == STATE_SAFE && state == STATE_AWAITING_ARM));
     end_unarmed();
 }

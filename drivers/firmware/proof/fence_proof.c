@@ -3,8 +3,10 @@
  * call touches what interrupts share within one locked section only, so what is proven of single
  * calls holds for every interleaving. The real sources are included: nothing is translated by hand.
  */
+#define STEPPERS 3u /* both axes; of a launcher on servos that part is left out */
 #include "guard/fence.c"
 #include "guard/fence_gate.c"
+#include "guard/fence_steps.c"
 #include "proof.h"
 
 /* ---- the board: outputs as last written, inputs as they stand during one call ---- */
@@ -26,6 +28,7 @@ static bool offered;            /* a release that was taken and has not opened t
 static uint32_t offer_at;
 static uint16_t open_ticks, open_most;
 static bool beam_was_free; /* at some tick since the last ball */
+static bool stepped[AXES];  /* in this call */
 
 uint32_t board_now_ms(void) { return clock; }
 bool board_stop_loop_open(void) { return in_loop; }
@@ -58,6 +61,15 @@ void board_servo(uint8_t axis, uint16_t us)
     claim(locked != 0u);
     claim(us == 0u || f.mode == FENCE_ON);
     out_servo[axis] = us;
+}
+
+void board_step(uint8_t axis, bool forward)
+{
+    claim(locked != 0u);
+    claim(f.mode == FENCE_ON);
+    claim(!stepped[axis]); /* one a millisecond */
+    claim(forward ? (axes[axis].at <= axes[axis].to) : (axes[axis].at >= axes[axis].to));
+    stepped[axis] = true;
 }
 
 void board_wheel(uint8_t wheel, uint8_t duty)
@@ -133,8 +145,17 @@ static bool modes_hold(void)
            IF(f.mode == FENCE_ON, (f.trips & TRIPS_STOP) == 0u);
 }
 
+/* Without power no step is wanted: none can be made by the power's coming on. */
+static bool steps_hold(void)
+{
+    return IF(f.mode == FENCE_OFF, (axes[0].at == axes[0].to) & (axes[1].at == axes[1].to)) &
+           (axes[0].pace <= STEPS_LEAD_MS) & (axes[1].pace <= STEPS_LEAD_MS) &
+           (axes[0].part <= STEPS_LEAD_MS) & (axes[1].part <= STEPS_LEAD_MS);
+}
+
 static void claim_inv(void)
 {
+    claim(steps_hold());
     claim(modes_hold());
     claim(time_holds());
     claim(switch_holds());
@@ -154,7 +175,8 @@ static view_t look(void)
 
 static void begin(void)
 {
-    suppose(modes_hold() & time_holds() & switch_holds() & gate_holds());
+    suppose(modes_hold() & time_holds() & switch_holds() & gate_holds() & steps_hold());
+    stepped[0] = stepped[1] = false;
     was = look();
     left_before = f.down_left;
     will[0] = f.duty[0];
@@ -209,6 +231,7 @@ void prove_begin(void) /* from any memory at all */
     was_off = was_turned = ticked = offered = beam_was_free = false;
     open_most = 0u;
     sections = 0u;
+    stepped[0] = stepped[1] = false;
     fence_begin();
     claim_inv();
     claim(sections == 1u && all_off() && f.mode == FENCE_OFF && !f.turned);
@@ -367,6 +390,41 @@ void prove_servo(void)
     suppose(axis < AXES);
     from_main();
     fence_servo(axis, any_u16());
+    end_of_looking();
+}
+
+void prove_lead(void)
+{
+    uint8_t axis = any_u8();
+    int16_t to = (int16_t)any_u16();
+
+    suppose(axis < AXES);
+    from_main();
+    int16_t wanted = axes[axis].to;
+    fence_lead(axis, to);
+    claim(axes[axis].to == ((was.mode == FENCE_ON) ? to : wanted));
+    end_of_looking();
+}
+
+void prove_stand_at(void)
+{
+    uint8_t axis = any_u8();
+    int16_t at = (int16_t)any_u16();
+
+    suppose(axis < AXES);
+    from_main();
+    fence_stand_at(axis, at);
+    claim(axes[axis].at == at && axes[axis].to == at);
+    end_of_looking();
+}
+
+void prove_stepped(void)
+{
+    uint8_t axis = any_u8();
+
+    suppose(axis < AXES);
+    from_main();
+    claim(fence_stepped(axis) == axes[axis].at);
     end_of_looking();
 }
 

@@ -29,6 +29,7 @@ size_t test_feeds(void);
 size_t test_sessions(void);
 size_t test_links(void);
 size_t test_faults(void);
+size_t test_steppers(void); /* none of a launcher without any */
 
 size_t run_tests(const core_test_t *tests, size_t count);
 

@@ -116,6 +116,14 @@ void board_servo(uint8_t axis, uint16_t us)
     fake.servo_us[axis] = us;
 }
 
+void board_step(uint8_t axis, bool forward)
+{
+    if (fake.power) {
+        fake.axis_at[axis] += forward ? 1 : -1;
+        fake.stepped_ms = fake.now_ms;
+    }
+}
+
 void board_lamp(bool on)
 {
     (void)on;
@@ -139,6 +147,11 @@ bool board_ball_blocked(void)
 bool board_ball_ready(void)
 {
     return fake.ball_ready;
+}
+
+bool board_axis_near(uint8_t axis)
+{
+    return !fake.near_dead && (fake.near_stuck || (fake.axis_at[axis] < fake.axis_edge));
 }
 
 bool board_setup_jumper(void)

@@ -32,6 +32,11 @@ typedef struct {
     bool wheels_follow; /* the tachometers show what the targets ask, without inertia */
     uint16_t follow_rpm[WHEELS];
     int32_t supply_mv, temperature_c;
+    /* axes on stepping motors */
+    int32_t axis_at[AXES]; /* where they are, in steps from anywhere */
+    int32_t axis_edge;     /* below it the home sensor is covered */
+    bool near_dead, near_stuck;
+    uint32_t stepped_ms;   /* when the last step was made */
     uint8_t cause;
     /* memory */
     uint8_t store[STORE_BYTES];

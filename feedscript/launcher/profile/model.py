@@ -53,8 +53,18 @@ class Kind(StrEnum):
     SPRING = "spring"
 
 
-class Limits(msgspec.Struct, frozen=True, kw_only=True):
-    """What the launcher may be asked for. No field is optional: an unknown limit is an error."""
+#: Of an axis on a stepping motor; a servo is taken to be at its rate at once.
+Gain: TypeAlias = Annotated[
+    float, Meta(ge=1.0, le=10000.0, description="how fast it gains that rate, degrees per s2")
+]
+#: Of the same: it can stand only at whole ones.
+StepSize: TypeAlias = Annotated[
+    float, Meta(ge=0.001, le=2.0, description="one step of its motor, degrees")
+]
+
+
+class Limits(msgspec.Struct, frozen=True, kw_only=True, omit_defaults=True):
+    """What the launcher may be asked for. No limit is optional: an unknown limit is an error."""
 
     speed_mps: Annotated[Range, within(0.0, 70.0, "ball at the mouth, least and most, m/s")]
     spin_rpm: Annotated[Range, within(-9000.0, 9000.0, "least (backspin negative) and most, rpm")]
@@ -71,6 +81,10 @@ class Limits(msgspec.Struct, frozen=True, kw_only=True):
         float, Meta(ge=0.2, le=60.0, description="shortest time between two balls, s")
     ]
     hopper_balls: Annotated[int, Meta(ge=1, le=1000, description="balls the hopper holds")]
+    elevation_gain_dps2: Gain = 0.0  # may be left out: at its rate at once
+    azimuth_gain_dps2: Gain = 0.0  # may be left out: at its rate at once
+    elevation_step_deg: StepSize = 0.0  # may be left out: any hundredth of a degree
+    azimuth_step_deg: StepSize = 0.0  # may be left out: any hundredth of a degree
 
 
 class Feeder(msgspec.Struct, frozen=True, kw_only=True):

@@ -17,7 +17,7 @@ from tests.firmware.proof.machine import Guard, Machine
 
 FIRMWARE: Final = Path(__file__).parents[3] / "drivers" / "firmware"
 HARNESSES: Final = ("fence_proof.c", "callers_proof.c")
-SHARED: Final = frozenset({"@f", "@gate"})  # by the main loop and interrupts
+SHARED: Final = frozenset({"@f", "@gate", "@axes"})  # by the main loop and interrupts
 
 #: The front end as avr-gcc has it: 16-bit int, enumerations as small as they may be.
 CLANG: Final = (

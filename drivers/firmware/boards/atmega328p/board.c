@@ -7,6 +7,8 @@
  * PD7                   contactor of the motors' supply
  * PB0                   gate
  * PB1, PB2              pan and tilt servo (OC1A, OC1B)
+ * PB3, PB4              direction and home sensor of an axis by stepping motor (low while covered);
+ *                       its steps are at PB1 or PB2, where its servo would be
  * PB5                   lamp: lit while drives may turn
  * PC0                   emergency stop loop, low while whole
  * PC1                   arming switch, low while on
@@ -24,6 +26,7 @@
 #include <avr/io.h>
 #include <avr/sleep.h>
 #include <avr/wdt.h>
+#include <util/delay.h>
 
 #include "guard/fence.h"
 #include "launcher.h"
@@ -34,8 +37,10 @@
 #define SUPPLY_FULL_MV 20000L /* 5 V reference behind a 1:4 divider */
 #define ADC_FULL 1024L
 #define ADC_EVERY_MS 10u
+#define STEP_US 2.0 /* common drivers of stepping motors want 1 to 2 (from memory) */
 
 _Static_assert((WHEELS <= 2u) && (AXES <= 2u), "this board has outputs for two of each");
+_Static_assert(STEPPERS < 3u, "and pins for one stepping motor");
 _Static_assert(LINKS == 1u, "the chip has one serial line");
 
 static volatile uint32_t milliseconds;
@@ -218,6 +223,19 @@ void board_servo(uint8_t axis, uint16_t us)
     board_unlock(before);
 }
 
+#if STEPPERS != 0
+void board_step(uint8_t axis, bool forward)
+{
+    uint8_t pin = (axis == 0u) ? PB1 : PB2;
+
+    put(&PORTB, PB3, forward);
+    _delay_us(STEP_US);
+    put(&PORTB, pin, true);
+    _delay_us(STEP_US);
+    put(&PORTB, pin, false);
+}
+#endif
+
 void board_lamp(bool on)
 {
     put(&PORTB, PB5, on);
@@ -244,6 +262,14 @@ bool board_ball_ready(void)
 {
     return (PINC & _BV(PC2)) == 0u;
 }
+
+#if STEPPERS != 0
+bool board_axis_near(uint8_t axis)
+{
+    (void)axis; /* there is one */
+    return (PINB & _BV(PB4)) == 0u;
+}
+#endif
 
 bool board_setup_jumper(void)
 {
@@ -305,6 +331,10 @@ static void pins(void)
     DDRD = _BV(PD5) | _BV(PD6) | _BV(PD7);
     PORTB = 0u;
     DDRB = _BV(PB0) | _BV(PB1) | _BV(PB2) | _BV(PB5);
+#if STEPPERS != 0
+    PORTB = _BV(PB4);
+    DDRB |= _BV(PB3);
+#endif
     PORTC = _BV(PC0) | _BV(PC1) | _BV(PC2) | _BV(PC3);
     DDRC = 0u;
     DIDR0 = _BV(ADC4D) | _BV(ADC5D);

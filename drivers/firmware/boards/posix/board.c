@@ -105,6 +105,11 @@ void board_servo(uint8_t axis, uint16_t us)
     pins.servo_us[axis] = us;
 }
 
+void board_step(uint8_t axis, bool forward)
+{
+    pins.steps[axis] += forward ? 1 : -1;
+}
+
 void board_lamp(bool on)
 {
     (void)on;
@@ -128,6 +133,11 @@ bool board_ball_blocked(void)
 bool board_ball_ready(void)
 {
     return switches.ball_ready;
+}
+
+bool board_axis_near(uint8_t axis)
+{
+    return switches.near[axis];
 }
 
 bool board_setup_jumper(void)

@@ -6,6 +6,7 @@
  * GP4                   ball sensor, low while blocked
  * GP6, GP8              motor drivers of wheel 1 and 2 (PWM slices 3 and 4, channel A)
  * GP10, GP12            pan and tilt servo (PWM slices 5 and 6, channel A)
+ * GP11, GP13            direction of pan and tilt by stepping motor; its steps are at GP10 and GP12
  * GP14                  contactor of the motors' supply
  * GP15                  gate
  * GP16                  emergency stop loop, low while whole
@@ -13,6 +14,7 @@
  * GP18                  ball on the gate, low while there
  * GP19                  setup jumper, low while fitted
  * GP20, GP21            a radio module's serial line, TX and RX (UART1)
+ * GP22, GP28            home sensor of pan and tilt by stepping motor, low while covered
  * GP25                  lamp: lit while drives may turn
  * GP26, GP27            supply voltage (1:6 divider), motor temperature (10 mV a degree)
  *
@@ -33,6 +35,7 @@
 #define WATCHDOG_STEPS_MS 2000u /* counts twice a microsecond: the chip's erratum E1 */
 #define WATCHDOG_MS 120u
 #define STARTING_MS 4000u /* a sector of flash may have to be erased before the tick begins */
+#define STEP_US 3u        /* of the timer, begun ones too: common drivers of stepping motors want 1 to 2 (from memory) */
 #define EDGE_LOW 4uL      /* of the four bits a pin has in the registers of edges */
 
 enum {
@@ -40,6 +43,9 @@ enum {
     PIN_SWITCH = 17, PIN_READY = 18, PIN_JUMPER = 19, PIN_RADIO_TX = 20, PIN_RADIO_RX = 21, PIN_LAMP = 25,
     PIN_SUPPLY = 26, PIN_WARMTH = 27
 };
+#if STEPPERS != 0
+enum { PIN_STEP = 10, PIN_FORWARD = 11, PIN_NEAR = 22, PIN_NEAR_TILT = 28 };
+#endif
 enum { SLICE_WHEELS = 3, SLICE_SERVOS = 5, SLICES_END = 7 };
 enum { PAD_OUT = 0x56, PAD_PULLED_UP = 0x4A, PAD_ANALOG = 0x80 };
 
@@ -164,6 +170,25 @@ void board_gate(bool open)
     put(PIN_GATE, open);
 }
 
+#if STEPPERS != 0
+static void wait(void)
+{
+    uint32_t from = REG(TIMER_RAWL);
+
+    while ((REG(TIMER_RAWL) - from) < STEP_US) {
+    }
+}
+
+void board_step(uint8_t axis, bool forward)
+{
+    put((uint32_t)PIN_FORWARD + (2u * axis), forward);
+    wait();
+    put((uint32_t)PIN_STEP + (2u * axis), true);
+    wait();
+    put((uint32_t)PIN_STEP + (2u * axis), false);
+}
+#endif
+
 void board_lamp(bool on)
 {
     put(PIN_LAMP, on);
@@ -193,6 +218,13 @@ static bool low(uint32_t pin)
 {
     return (REG(SIO_IN) & BIT(pin)) == 0u;
 }
+
+#if STEPPERS != 0
+bool board_axis_near(uint8_t axis)
+{
+    return low((axis == 0u) ? PIN_NEAR : PIN_NEAR_TILT);
+}
+#endif
 
 bool board_stop_loop_open(void)
 {
@@ -303,6 +335,12 @@ static void pins(void)
     for (uint32_t i = 0u; i < sizeof in; i++) {
         input(in[i]);
     }
+#if STEPPERS != 0
+    output(PIN_FORWARD);
+    output(PIN_FORWARD + 2);
+    input(PIN_NEAR);
+    input(PIN_NEAR_TILT);
+#endif
     pin_as(PIN_SUPPLY, PAD_ANALOG, FUNCTION_NONE);
     pin_as(PIN_WARMTH, PAD_ANALOG, FUNCTION_NONE);
     pin_as(PIN_TX, PAD_OUT, FUNCTION_UART);

@@ -21,7 +21,7 @@
 #define ERASED 0xFFFFFFFFuL
 #define MARKS_FROM 0xFC00u /* the lower half of a mark; of a byte's word it is the address */
 
-_Static_assert((2u * STORE_BYTES) <= SLOTS, "all the bytes must leave room for changes");
+_Static_assert((STORE_BYTES + (STORE_BYTES / 2u)) <= SLOTS, "all the bytes must leave room for changes");
 
 static uint8_t now[STORE_BYTES];  /* as the core sees them */
 static uint8_t kept[STORE_BYTES]; /* as the flash has them */

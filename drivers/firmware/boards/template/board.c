@@ -110,6 +110,12 @@ void board_servo(uint8_t axis, uint16_t us)
     (void)us;
 }
 
+void board_step(uint8_t axis, bool forward)
+{
+    (void)axis;
+    (void)forward;
+}
+
 void board_lamp(bool on)
 {
     (void)on;
@@ -134,6 +140,12 @@ bool board_ball_blocked(void)
 
 bool board_ball_ready(void)
 {
+    return false;
+}
+
+bool board_axis_near(uint8_t axis)
+{
+    (void)axis;
     return false;
 }
 

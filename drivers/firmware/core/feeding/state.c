@@ -128,7 +128,7 @@ void state_make_safe(reason_t reason)
         state_go(STATE_STOPPING, reason);
         break;
     case STATE_AWAITING_ARM:
-        state_go(STATE_SAFE, reason);
+        state_go((fence_mode() == FENCE_OFF) ? STATE_SAFE : STATE_STOPPING, reason);
         break;
     case STATE_SAFE:
     case STATE_STOPPING:
@@ -160,10 +160,13 @@ static void follow_trips(void)
     }
 }
 
+/* Between the person's act and *armed* the axes find their place: with power, and no drive asked for. */
 static void follow_arming(uint32_t now)
 {
-    if (fence_on()) { /* the person has turned the switch since */
-        state_go(STATE_ARMED, REASON_PERSON);
+    if (fence_on() || (fence_mode() != FENCE_OFF)) { /* the person has turned the switch since */
+        if (axes_homed() && (fence_mode() == FENCE_ON)) {
+            state_go(STATE_ARMED, REASON_PERSON);
+        }
     } else if (moment_past(now, fence_last_heard()) > (int32_t)SILENCE_MS) {
         state_go(STATE_SAFE, REASON_SILENCE);
     } else if (moment_past(now, since) > (int32_t)PERSON_MS) {

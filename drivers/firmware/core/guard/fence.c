@@ -33,6 +33,9 @@ static void outputs_off(void)
         board_servo(axis, 0u);
         f.servo[axis] = 0u;
     }
+#if STEPPERS != 0
+    steps_halt();
+#endif
     board_power(false);
     board_lamp(false);
     f.mode = FENCE_OFF;
@@ -135,6 +138,11 @@ void fence_tick(void)
             outputs_off();
         }
     }
+#if STEPPERS != 0
+    if (f.mode == FENCE_ON) {
+        steps_tick();
+    }
+#endif
     if (f.mode != FENCE_OFF) {
         for (uint8_t w = 0u; w < WHEELS; w++) {
             work_wheel(w);
@@ -181,6 +189,9 @@ void fence_begin(void)
         f.remainder[w] = 0u;
     }
     gate_begin();
+#if STEPPERS != 0
+    steps_begin();
+#endif
     outputs_off();
     board_unlock(before);
 }
@@ -306,6 +317,18 @@ void fence_servo(uint8_t axis, uint16_t us)
     }
     board_unlock(before);
 }
+
+#if STEPPERS != 0
+void fence_lead(uint8_t axis, int16_t to)
+{
+    uint8_t before = board_lock();
+
+    if (f.mode == FENCE_ON) {
+        steps_lead(axis, to);
+    }
+    board_unlock(before);
+}
+#endif
 
 bool fence_release(uint32_t at, uint16_t open_ms)
 {

@@ -1,4 +1,4 @@
-/* The last fence: with fence_gate.c the only code that touches a powered output.
+/* The last fence: with fence_gate.c and fence_steps.c the only code that touches a powered output.
  *
  * It lives in interrupts, so it holds while the main loop is busy, late or stuck: the emergency
  * stop, the stop characters, the silence limit, the arming switch, the run-down of the drives, the
@@ -12,6 +12,7 @@
 
 #include "board.h"
 #include "guard/fence_gate.h" /* a board and the main loop see one fence */
+#include "guard/fence_steps.h"
 
 typedef enum {
     FENCE_OFF,  /* no power on anything */
@@ -49,6 +50,9 @@ void fence_listen_anew(void);     /* silence is measured from now on, and the sw
 
 void fence_drive(uint8_t wheel, uint16_t duty); /* 0 to 65535 is full */
 void fence_servo(uint8_t axis, uint16_t us);
+#if STEPPERS != 0
+void fence_lead(uint8_t axis, int16_t to); /* in steps, spread over STEPS_LEAD_MS from now */
+#endif
 
 /* Opens the gate at `at` for `open_ms` (1 ms to JAM_MS) if ready by then and the ball sensor is
  * free; false when the fence is not on or the gate is open. */

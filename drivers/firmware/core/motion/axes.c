@@ -3,6 +3,8 @@
 #include "guard/fence.h"
 #include "store/store.h"
 
+_Static_assert(AXES_STEP_MS == 20u, "a servo hears one pulse every 20 ms");
+
 #define LAG_STEPS 5u /* a servo trails its pulse by about this many of them */
 #define QUARTER_TURN 9000 /* hundredths of a degree */
 #define STEPS_PER_S (1000 / (int32_t)AXES_STEP_MS)
@@ -30,16 +32,32 @@ void axes_rest(void)
     for (uint8_t i = 0u; i < AXES; i++) {
         axes[i].target = axes[i].position;
         axes[i].wait = LAG_STEPS;
+#if STEPPERS != 0
+        if (axis_steps(i)) {
+            stepper_rest(i);
+        }
+#endif
     }
 }
 
 void axes_target(uint8_t axis, int16_t cdeg)
 {
+#if STEPPERS != 0
+    if (axis_steps(axis)) {
+        stepper_target(axis, cdeg);
+        return;
+    }
+#endif
     axes[axis].target = cdeg;
 }
 
 int16_t axes_position(uint8_t axis)
 {
+#if STEPPERS != 0
+    if (axis_steps(axis)) {
+        return stepper_position(axis);
+    }
+#endif
     return (int16_t)axes[axis].position;
 }
 
@@ -107,13 +125,53 @@ static void step(axis_t *axis, uint8_t index)
 void axes_step(void)
 {
     for (uint8_t i = 0u; i < AXES; i++) {
+#if STEPPERS != 0
+        if (axis_steps(i)) {
+            stepper_step(i);
+            continue;
+        }
+#endif
         step(&axes[i], i);
     }
+}
+
+bool axes_homed(void)
+{
+#if STEPPERS != 0
+    for (uint8_t i = 0u; i < AXES; i++) {
+        if (axis_steps(i) && !stepper_homed(i)) {
+            return false;
+        }
+    }
+#endif
+    return true;
+}
+
+fault_t axes_fault(uint8_t *axis)
+{
+    fault_t fault = FAULT_NONE;
+
+    *axis = 0u;
+#if STEPPERS != 0
+    for (uint8_t i = 0u; (i < AXES) && (fault == FAULT_NONE); i++) {
+        fault = axis_steps(i) ? stepper_fault(i) : FAULT_NONE;
+        *axis = i;
+    }
+#endif
+    return fault;
 }
 
 bool axes_arrived(void)
 {
     for (uint8_t i = 0u; i < AXES; i++) {
+#if STEPPERS != 0
+        if (axis_steps(i)) {
+            if (!stepper_arrived(i)) {
+                return false;
+            }
+            continue;
+        }
+#endif
         if ((axes[i].position != axes[i].target) || (axes[i].wait > 0u) || !axes[i].known) {
             return false;
         }

@@ -181,6 +181,10 @@ static const int32_t bounds[COUNT_NUMBERS][2] ROM = {
     {1, 1000}, {100, 32000}, {5, 1400},                   /* pulses, full speed, gate */
     {500, 2500}, {-2000, 2000}, {500, 2500}, {-2000, 2000}, /* servos */
     {500, 2500}, {500, 2500},
+#if STEPPERS != 0
+    {200, 32000}, {-18000, 18000}, {100, 36000}, {10, 36000}, {100, 1000000}, {1, 2000}, /* pan */
+    {200, 32000}, {-18000, 18000}, {100, 36000}, {10, 36000}, {100, 1000000}, {1, 2000}, /* tilt */
+#endif
 };
 
 bool store_allows(uint8_t number, int32_t value)
@@ -212,11 +216,33 @@ void store_set(uint8_t number, int32_t value)
     spoiled = false;
 }
 
+/* The limits of every launcher, and what this one's axes are led by. */
+static bool is_needed(uint8_t number)
+{
+    const uint8_t tilt = 1u << 1u;
+
+    if (number < NUMBER_BOARD) {
+        return number <= NUMBER_LAST_NEEDED;
+    }
+    if (number < NUMBER_PAN_US) {
+        return true;
+    }
+    if (number < NUMBER_TILT_US) {
+        return (STEPPERS & 1u) == 0u;
+    }
+    if (number < NUMBER_SERVO_LEAST) {
+        return (STEPPERS & tilt) == 0u;
+    }
+    if (number <= NUMBER_SERVOS_LAST) {
+        return STEPPERS < ((1u << AXES) - 1u);
+    }
+    return (STEPPERS & ((number < NUMBER_TILT_STEPS) ? 1u : tilt)) != 0u;
+}
+
 bool store_complete(uint8_t *missing)
 {
     for (uint8_t i = 0u; i < COUNT_NUMBERS; i++) {
-        bool optional = (i >= NUMBER_LAST_NEEDED) && (i < COUNT_LIMITS);
-        if ((numbers[i] == UNSET) && !optional) {
+        if ((numbers[i] == UNSET) && is_needed(number_at(i))) {
             *missing = number_at(i);
             return false;
         }

@@ -9,9 +9,13 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-#define STORE_BYTES 512u
-#define STORE_LOG_AT 208u  /* 256 bytes, behind the records: fault_log.c */
-#define STORE_NAME_AT 464u /* behind them */
+#include "board.h"
+
+#define STEPPER_NUMBERS 6u /* of each axis; room for all as soon as one is led by a stepping motor */
+#define STEPPERS_NUMBERS ((STEPPERS == 0u) ? 0u : (2u * STEPPER_NUMBERS))
+#define STORE_LOG_AT (208u + (4u * STEPPERS_NUMBERS)) /* 256 bytes, behind the records: fault_log.c */
+#define STORE_NAME_AT (STORE_LOG_AT + 256u)           /* behind them */
+#define STORE_BYTES (STORE_NAME_AT + 48u)
 #define UNSET INT32_MIN
 
 /* Numbers of the wire (protocol.md, section 7). */
@@ -43,7 +47,16 @@
 #define NUMBER_TILT_SPAN 70u
 #define NUMBER_SERVO_LEAST 71u
 #define NUMBER_SERVO_MOST 72u
-#define NUMBER_BOARD_LAST 72u
+#define NUMBER_SERVOS_LAST 72u
+/* Of an axis that a stepping motor leads; the same for tilt behind those for pan. */
+#define NUMBER_PAN_STEPS 73u /* steps a whole turn of the axis */
+#define NUMBER_TILT_STEPS (NUMBER_PAN_STEPS + STEPPER_NUMBERS)
+#define STEPPER_EDGE 1u   /* after it: where the home sensor's edge lies */
+#define STEPPER_TRAVEL 2u /* from stop to stop */
+#define STEPPER_START 3u  /* the rate at which it may start and stand still at once */
+#define STEPPER_GAIN 4u   /* acceleration above that */
+#define STEPPER_SLACK 5u  /* so near to the edge the sensor may show either */
+#define NUMBER_BOARD_LAST (NUMBER_SERVOS_LAST + STEPPERS_NUMBERS)
 #define NUMBER_VOLTAGE 100u
 #define NUMBER_TEMPERATURE 101u
 #define NUMBER_FIRMWARE 110u

@@ -52,7 +52,9 @@ typedef enum {
     FAULT_SENSOR = 8,
     FAULT_LIMITS = 9,
     FAULT_SILENT = 10,
-    FAULT_LOST_SPEED = 11
+    FAULT_LOST_SPEED = 11,
+    FAULT_HOME = 12,
+    FAULT_STEPS = 13
 } fault_t;
 
 /* Details of FAULT_SENSOR. */

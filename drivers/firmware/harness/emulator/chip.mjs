@@ -14,6 +14,8 @@ const STAGE_BYTES = 256;
 const SRAM = 0x20000000;
 const PAD_AFTER_RESET = 0x56;
 const PERIPHERAL = { cacheControl: 0x14000, ssi: 0x18000, qspi: 0x40018, uarts: [0x40034, 0x40038], watchdog: 0x40058, chipReset: 0x40064 };
+const SIO = 5; // a pin's function: what the program itself puts on it
+const STEPS = [[10, 11], [12, 13]]; // step and direction of each axis
 const STACK = [0x38000, 0x40000]; // in SRAM; as much as is ever looked at
 const PAINT = 0xa5;
 const ENDLESS = 0x30000; // SRAM that the image does not use
@@ -46,7 +48,7 @@ export class Chip {
   constructor(flash) {
     this.flash = new Uint8Array(FLASH_BYTES).fill(0xff);
     this.flash.set(flash);
-    Object.assign(this, { levels: new Map(), adc: [0, 0, 0, 0, 0], sent: [[], []], complaints: new Set(), before: 0, over: 0 });
+    Object.assign(this, { levels: new Map(), adc: [0, 0, 0, 0, 0], sent: [[], []], steps: [0, 0], complaints: new Set(), before: 0, over: 0 });
     this.counts = { changes: 0, cutAt: -1, seed: 1 };
     this.start(HAD_POWER);
   }
@@ -107,6 +109,9 @@ export class Chip {
       gpio.padValue = PAD_AFTER_RESET;
       gpio.setInputValue(this.levels.get(gpio.index) ?? false);
     }
+    STEPS.forEach(([step, forward], axis) => this.rp.gpio[step].addListener((state) => {
+      if (state === GPIOPinState.High && this.rp.gpio[step].functionSelect === SIO) this.steps[axis] += this.high(forward) ? 1 : -1;
+    }));
   }
 
   bootRom() {

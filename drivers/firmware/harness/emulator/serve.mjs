@@ -10,7 +10,7 @@
 import fs from 'node:fs';
 import { Chip, FLASH_BYTES, HAD_POWER, HAD_RUN } from './chip.mjs';
 
-const INPUTS = [2, 3, 4, 16, 17, 18, 19];
+const INPUTS = [2, 3, 4, 16, 17, 18, 19, 22, 28];
 const [POWER, GATE] = [14, 15];
 const WHEELS = [6, 8];
 const SERVOS = [10, 12];
@@ -44,7 +44,7 @@ function giveNumber(value) {
   give(four);
 }
 
-// power and gate, on and of for each wheel, microseconds for each servo, bytes lost; for each UART count, bytes sent
+// power and gate, on and of for each wheel, microseconds for each servo, bytes lost, steps32 of each axis; for each UART count, bytes sent
 function answerPins(lost) {
   let at = answer.writeUInt8((chip.high(POWER) ? 1 : 0) | (chip.high(GATE) ? 2 : 0), 0);
   for (const pin of WHEELS) {
@@ -54,6 +54,7 @@ function answerPins(lost) {
   }
   for (const pin of SERVOS) at = answer.writeUInt16LE(chip.duty(pin).on, at);
   at = answer.writeUInt8(lost, at);
+  for (const steps of chip.steps) at = answer.writeInt32LE(steps, at);
   for (const sent of chip.sent) {
     at = answer.writeUInt16LE(sent.length, at);
     for (const byte of sent.splice(0)) at = answer.writeUInt8(byte, at);
