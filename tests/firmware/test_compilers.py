@@ -146,7 +146,7 @@ def where_it_is_missed(name: str, folder: Path) -> str | None:
 
 @pytest.mark.long
 @pytest.mark.timeout(3600)
-@pytest.mark.parametrize("name", [name for name in MUTANTS if "steppers" not in MUTANTS[name]])
+@pytest.mark.parametrize("name", [name for name in MUTANTS if "built" not in MUTANTS[name]])
 def test_every_protection_is_missed_on_a_cortex_m0_too(
     name: str, on_the_chip: OnTheChip, tmp_path: Path
 ) -> None:

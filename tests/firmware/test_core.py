@@ -26,8 +26,12 @@ UNIT_TESTS = [
     *(FIRMWARE / "tests" / name for name in ("core_tests.c", "fake_board.c")),
     *sorted((FIRMWARE / "tests").glob("test_*.c")),
 ]
-#: A core whose two axes are led by stepping motors, and its tests alone.
-STEPPERS = ["-DSTEPPERS=3u", "-DSUBJECTS=test_steppers()"]
+#: Cores of other launchers, each with its own tests alone.
+BUILDS: dict[str, list[str]] = {
+    "": [],
+    "steppers": ["-DSTEPPERS=3u", "-DSUBJECTS=test_steppers()"],
+    "sensors": ["-DSENSORS=2u", "-DSUBJECTS=test_sensors()"],
+}
 MUTANTS = tomllib.loads((Path(__file__).parent / "mutants.toml").read_text())
 
 
@@ -89,11 +93,11 @@ def compiled(folder: Path, *options: str) -> dict[str, Path]:
 
 
 @pytest.fixture(scope="module")
-def objects(tmp_path_factory: pytest.TempPathFactory) -> dict[bool, dict[str, Path]]:
-    """Those of a launcher on servos (False) and of one on stepping motors (True)."""
+def objects(tmp_path_factory: pytest.TempPathFactory) -> dict[str, dict[str, Path]]:
+    """Those of each of the builds."""
     return {
-        steppers: compiled(tmp_path_factory.mktemp("objects"), *(STEPPERS if steppers else ()))
-        for steppers in (False, True)
+        name: compiled(tmp_path_factory.mktemp("objects"), *options)
+        for name, options in BUILDS.items()
     }
 
 
@@ -110,21 +114,20 @@ def passes(objects: dict[str, Path], folder: Path) -> bool:
 
 @pytest.mark.parametrize("name", MUTANTS)
 def test_every_protection_is_missed_when_it_is_gone(
-    name: str, objects: dict[bool, dict[str, Path]], tmp_path: Path
+    name: str, objects: dict[str, dict[str, Path]], tmp_path: Path
 ) -> None:
-    steppers = bool(MUTANTS[name].get("steppers"))
+    build = MUTANTS[name].get("built", "")
     file, old, new = (MUTANTS[name][part] for part in ("file", "old", "new"))
     text = SOURCES[file].read_text()
     assert old in text, f"{file} has changed: fix the mutant"
     (tmp_path / file).write_text(text.replace(old, new))
     mutant = tmp_path / "mutant.o"
-    options = STEPPERS if steppers else ()
-    subprocess.run([*COMPILE, *options, "-c", tmp_path / file, "-o", mutant], check=True)
-    assert not passes({**objects[steppers], file: mutant}, tmp_path)
+    subprocess.run([*COMPILE, *BUILDS[build], "-c", tmp_path / file, "-o", mutant], check=True)
+    assert not passes({**objects[build], file: mutant}, tmp_path)
 
 
-@pytest.mark.parametrize("steppers", [False, True])
+@pytest.mark.parametrize("build", BUILDS)
 def test_without_a_mutation_the_same_build_passes(
-    steppers: bool, objects: dict[bool, dict[str, Path]], tmp_path: Path
+    build: str, objects: dict[str, dict[str, Path]], tmp_path: Path
 ) -> None:
-    assert passes(objects[steppers], tmp_path)
+    assert passes(objects[build], tmp_path)

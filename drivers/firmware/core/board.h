@@ -1,7 +1,7 @@
 /* What the portable core needs of a board. One folder under boards/ answers it.
  *
  * A board calls back into the core from its interrupts: fence_tick() once a millisecond,
- * fence_byte() for every byte received on any link, fence_ball() for every edge that leaves the ball sensor blocked.
+ * fence_byte() for every byte received on any link, fence_ball() for every edge that leaves a ball sensor blocked.
  * Functions marked [interrupt] are called from there too and must be safe for it.
  */
 #ifndef FEEDSCRIPT_BOARD_H
@@ -22,6 +22,10 @@
 #ifndef STEPPERS
 #define STEPPERS 0u
 #endif
+/* Ball sensors at the mouth, one behind the other: each ball passes them all. */
+#ifndef SENSORS
+#define SENSORS 1u
+#endif
 /* Links that lines come by. */
 #ifndef LINKS
 #define LINKS 1u
@@ -29,6 +33,7 @@
 _Static_assert((WHEELS >= 1u) && (WHEELS <= 3u), "the wire carries three drives");
 _Static_assert((AXES >= 1u) && (AXES <= 2u), "pan, or pan and tilt");
 _Static_assert(STEPPERS < (1u << AXES), "a bit for each axis that there is");
+_Static_assert((SENSORS >= 1u) && (SENSORS <= 4u), "a detail of their fault tells which");
 _Static_assert((LINKS >= 1u) && (LINKS <= 8u), "each takes 120 bytes of RAM in the core alone");
 
 /* Causes of a start, as the BOOT event reports them. */
@@ -64,7 +69,7 @@ void board_lamp(bool on);
 /* Inputs. */
 bool board_stop_loop_open(void); /* [interrupt] a broken wire counts as pressed */
 bool board_arm_switch(void);     /* [interrupt] */
-bool board_ball_blocked(void);   /* [interrupt] something stands before the ball sensor */
+bool board_ball_blocked(uint8_t sensor); /* [interrupt] something stands before it */
 bool board_ball_ready(void);     /* [interrupt] a ball rests on the gate */
 bool board_axis_near(uint8_t axis); /* its home sensor is covered; asked of stepping motors only */
 bool board_setup_jumper(void);   /* fitted: a cable is one, whatever is stored */

@@ -52,7 +52,7 @@ static int32_t detail_of(fault_t cause)
         return board_supply_mv();
     }
     if (cause == FAULT_SENSOR) {
-        return SENSOR_BLOCKED;
+        return state_sensor_detail(fence_sensor_blocked(), SENSOR_BLOCKED);
     }
     return (cause == FAULT_TEMPERATURE) ? board_temperature_c() : 0;
 }

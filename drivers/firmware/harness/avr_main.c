@@ -142,12 +142,13 @@ static void inputs(const plant_sense_t *sense)
 {
     drive_pin(PORT_D, 2, sense->tach[0]);
     drive_pin(PORT_D, 3, sense->tach[1]);
-    drive_pin(PORT_D, 4, !sense->ball);
+    drive_pin(PORT_D, 4, !sense->ball[0]);
     drive_pin(PORT_C, 0, sense->loop_open);
     drive_pin(PORT_C, 1, !sense->arm_switch);
     drive_pin(PORT_C, 2, !sense->ball_ready);
     drive_pin(PORT_C, 3, true);
-    drive_pin(PORT_B, 4, !(sense->near[0] || sense->near[1])); /* the one axis that steps has it */
+    /* The home sensor of the one axis that steps, or a second ball sensor: never both are built. */
+    drive_pin(PORT_B, 4, !(sense->near[0] || sense->near[1] || sense->ball[1]));
     avr_raise_irq(adc[4], (uint32_t)(sense->supply_mv / 4.0));
     avr_raise_irq(adc[5], (uint32_t)(sense->motor_temp_c * 10.0));
 }

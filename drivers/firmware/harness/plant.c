@@ -10,6 +10,7 @@
 #define SECOND_S 0.300     /* open this long, a second ball follows */
 #define ROLL_DOWN_S 0.250  /* the next ball's way to the gate */
 #define BALL_M 0.0668      /* a ball's diameter: so long it blocks the sensor */
+#define BEHIND_M 0.05      /* the second sensor, behind the first */
 #define WHEEL_M 0.2        /* a wheel's diameter */
 #define SLOWEST_MPS 1.0    /* pushed through by hand, the wheels standing */
 #define STEPS_PER_DEG (8000.0 / 360.0)
@@ -142,7 +143,9 @@ static void leave(plant_t *plant, const plant_drive_t *drive)
     plant_leave_t *row = &plant->leaves[plant->balls % PLANT_LEAVES];
 
     row->at_s = plant->now_s;
-    plant->sensor_s = blocked_s(plant);
+    plant->blocked_s = blocked_s(plant);
+    plant->sensor_s = plant->blocked_s;
+    plant->second_in_s = plant->blocked_s * (BEHIND_M / BALL_M);
     plant->stuck_ball = plant->sticks;
     for (int w = 0; w < PLANT_WHEELS; w++) {
         row->rpm[w] = plant->rps[w] * 60.0;
@@ -168,7 +171,13 @@ static void balls_step(plant_t *plant, const plant_drive_t *drive, double dt_s)
     }
     plant->sensor_s = (plant->sensor_s > dt_s) ? plant->sensor_s - dt_s : 0.0;
     plant->settle_s = (plant->settle_s > dt_s) ? plant->settle_s - dt_s : 0.0;
-    plant->sense.ball = ((plant->sensor_s > 0.0) || plant->stuck_ball) && !plant->sensor_dead;
+    plant->second_s = (plant->second_s > dt_s) ? plant->second_s - dt_s : 0.0;
+    if (plant->second_in_s > 0.0) {
+        plant->second_in_s -= dt_s;
+        plant->second_s = (plant->second_in_s <= 0.0) ? plant->blocked_s : plant->second_s;
+    }
+    plant->sense.ball[0] = ((plant->sensor_s > 0.0) || plant->stuck_ball) && !plant->sensor_dead;
+    plant->sense.ball[1] = (plant->second_s > 0.0) && !plant->second_dead;
     plant->sense.ball_ready = (plant->hopper > 0) && (plant->settle_s <= 0.0);
 }
 
@@ -195,7 +204,7 @@ bool plant_set(plant_t *plant, const char *name, double value)
     } flags[] = {
         {"loop_open", &plant->sense.loop_open}, {"arm_switch", &plant->sense.arm_switch},
         {"jammed", &plant->jammed},             {"sensor_dead", &plant->sensor_dead},
-        {"sticks", &plant->sticks},
+        {"second_dead", &plant->second_dead},   {"sticks", &plant->sticks},
         {"two_at_once", &plant->two_at_once},   {"tach_dead_0", &plant->tach_dead[0]},
         {"tach_dead_1", &plant->tach_dead[1]},  {"stuck_0", &plant->stuck[0]},
         {"stuck_1", &plant->stuck[1]},          {"near_dead_0", &plant->near_dead[0]},
@@ -222,6 +231,7 @@ bool plant_set(plant_t *plant, const char *name, double value)
         {"axis_edge_deg_1", &plant->axis_edge_deg[1]},
         {"axis_slips_0", &plant->axis_slips[0]},
         {"axis_slips_1", &plant->axis_slips[1]},
+        {"second_s", &plant->second_s},
         {"sensor_s", &plant->sensor_s}, /* something passes it for so long */
         {"travel_jitter_s", &plant->travel_jitter_s},
     };

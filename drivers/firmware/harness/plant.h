@@ -16,6 +16,7 @@
 #define PLANT_WHEELS 2
 #endif
 #define PLANT_LEAVES 256
+#define PLANT_SENSORS 2
 #define PLANT_FALLING 4
 
 /* What the board's outputs do to the mechanics. */
@@ -38,7 +39,7 @@ typedef struct {
 /* What the board's inputs see. */
 typedef struct {
     bool tach[PLANT_WHEELS];
-    bool ball;       /* a ball blocks the sensor at the mouth */
+    bool ball[PLANT_SENSORS]; /* a ball blocks a sensor at the mouth, the first one or one behind it */
     bool ball_ready; /* a ball rests on the gate */
     bool loop_open;  /* emergency stop loop interrupted */
     bool arm_switch;
@@ -55,6 +56,9 @@ typedef struct {
     double settle_s; /* until the next ball has rolled down to the gate */
     double falling_s[PLANT_FALLING];
     double sensor_s;
+    double blocked_s;   /* the last ball blocked a sensor for so long */
+    double second_in_s; /* until the same ball comes to the second sensor */
+    double second_s;    /* it blocks it for so long */
     bool stuck_ball;
     unsigned released_this_opening;
     unsigned balls;
@@ -66,6 +70,7 @@ typedef struct {
     bool stuck[PLANT_WHEELS];
     double by_hand[PLANT_WHEELS]; /* turns a second; 0: nobody turns it */
     bool sensor_dead;
+    bool second_dead;
     bool sticks; /* a ball stays in the mouth, before the sensor */
     bool two_at_once;
     double behind_s;   /* then the second comes so much later than the first */

@@ -131,9 +131,9 @@ static void advance(uint32_t us)
 
 static void inputs(const plant_sense_t *sense)
 {
-    const bool high[] = {sense->tach[0], sense->tach[1], !sense->ball, sense->loop_open,
-                         !sense->arm_switch, !sense->ball_ready, true, !sense->near[0], !sense->near[1]};
-    const int pin[] = {2, 3, 4, 16, 17, 18, 19, 22, 28};
+    const bool high[] = {sense->tach[0], sense->tach[1], !sense->ball[0], sense->loop_open,
+                         !sense->arm_switch, !sense->ball_ready, true, !sense->near[0], !sense->near[1], !sense->ball[1]};
+    const int pin[] = {2, 3, 4, 16, 17, 18, 19, 22, 28, 5};
 
     levels = 0u;
     for (size_t i = 0u; i < (sizeof pin / sizeof pin[0]); i++) {

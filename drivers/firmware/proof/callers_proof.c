@@ -100,7 +100,8 @@ bool fence_release(uint32_t at, uint16_t open_ms)
 }
 
 bool fence_switch_on(void) { return any_bool(); }
-bool fence_sensor_blocked(void) { return any_bool(); }
+uint8_t fence_sensor_blocked(void) { return any_u8(); }
+uint8_t fence_take_missed(void) { return any_u8(); }
 bool fence_ball_was_ready(void) { return any_bool(); }
 uint32_t fence_last_heard(void) { return any_u32(); }
 uint32_t fence_opened_at(void) { return any_u32(); }

@@ -33,7 +33,7 @@ static bool stepped[AXES];  /* in this call */
 uint32_t board_now_ms(void) { return clock; }
 bool board_stop_loop_open(void) { return in_loop; }
 bool board_arm_switch(void) { return in_arm; }
-bool board_ball_blocked(void) { return in_blocked; }
+bool board_ball_blocked(uint8_t sensor) { (void)sensor; return in_blocked; }
 bool board_ball_ready(void) { return in_ready; }
 
 uint8_t board_lock(void)
@@ -128,10 +128,11 @@ static bool gate_holds(void)
     bool waiting = gate.release == RELEASE_WAITING;
 
     return (gate.release <= RELEASE_MISSED) & (gate.ball_count <= BALLS_KEPT) &
+           (gate.eyes[0].passed == gate.counted) & (gate.missed == 0u) &
            (out_gate == (gate.open_left > 0u)) & (open_most < JAM_MS) &
-           IF(out_gate, (f.mode == FENCE_ON) & gate.beam_free & (open_ticks < open_most) &
+           IF(out_gate, (f.mode == FENCE_ON) & gate.eyes[0].beam_free & (open_ticks < open_most) &
                             (gate.open_left <= open_most - open_ticks)) &
-           IF(beam_was_free, gate.beam_free) &
+           IF(beam_was_free, gate.eyes[0].beam_free) &
            IF(waiting | gate.ready, (f.mode == FENCE_ON) & (f.trips == 0u)) &
            IF(waiting, !out_gate & offered & (gate.release_at == offer_at) &
                            (gate.open_ms > 0u) & (gate.open_ms == open_most));
@@ -285,7 +286,7 @@ void prove_ball(void)
     from_interrupt();
     uint8_t count = gate.ball_count;
     bool another = beam_was_free;
-    fence_ball();
+    fence_ball(0u);
     beam_was_free = false;
     claim(!out_gate);
     claim(!another || gate.ball_count > count || count == BALLS_KEPT); /* each one is counted */
@@ -511,5 +512,6 @@ ASKS(release_state, fence_release_state() == was.release)
 ASKS(opened_at, fence_opened_at() == gate.opened_at)
 ASKS(shut_at, fence_shut_at() == gate.shut_at)
 ASKS(was_ready, fence_ball_was_ready() == gate.ball_was_ready)
-ASKS(blocked, fence_sensor_blocked() == (gate.blocked_ms >= SENSOR_BLOCKED_MS))
+ASKS(blocked, fence_sensor_blocked() == ((gate.eyes[0].blocked_ms >= SENSOR_BLOCKED_MS) ? 1u : 0u))
+ASKS(missed, fence_take_missed() == 0u) /* there is none that could have seen it */
 ASKS(switch, fence_switch_on() == f.switch_on)

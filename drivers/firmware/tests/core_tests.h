@@ -30,6 +30,7 @@ size_t test_sessions(void);
 size_t test_links(void);
 size_t test_faults(void);
 size_t test_steppers(void); /* none of a launcher without any */
+size_t test_sensors(void);  /* nor of one with a single ball sensor */
 
 size_t run_tests(const core_test_t *tests, size_t count);
 

@@ -139,9 +139,9 @@ bool board_arm_switch(void)
     return fake.arm_switch;
 }
 
-bool board_ball_blocked(void)
+bool board_ball_blocked(uint8_t sensor)
 {
-    return fake.ball_blocked;
+    return (sensor == 0u) ? fake.ball_blocked : fake.second_blocked;
 }
 
 bool board_ball_ready(void)
@@ -313,7 +313,7 @@ void fake_line(const char *body)
 void fake_ball(void)
 {
     fake.ball_blocked = true;
-    fence_ball();
+    fence_ball(0u);
     fake_run(5u);
     fake.ball_blocked = false;
     fake_run(40u);

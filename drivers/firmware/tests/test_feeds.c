@@ -274,7 +274,7 @@ static void test_a_blocked_ball_sensor_is_a_fault(void)
 static void pass_beam(uint32_t blocked_ms)
 {
     fake.ball_blocked = true;
-    fence_ball();
+    fence_ball(0u);
     fake_run(blocked_ms);
     fake.ball_blocked = false;
 }
@@ -307,7 +307,7 @@ static void test_the_edges_of_one_ball_are_one_ball(void)
     await_gate();
     fake.ball_blocked = true;
     for (unsigned i = 0u; i < 5u; i++) {
-        fence_ball(); /* fuzz before the beam */
+        fence_ball(0u); /* fuzz before the beam */
         fake_run(1u);
     }
     fake.ball_blocked = false;

@@ -250,7 +250,7 @@ static void test_the_ball_shuts_the_gate_behind_itself(void)
 {
     open_the_gate();
     fake.ball_blocked = true;
-    fence_ball();
+    fence_ball(0u);
     CHECK(!fake.gate);
 }
 

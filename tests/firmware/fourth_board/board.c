@@ -55,8 +55,8 @@ void on_sent(void)
 
 void on_ball_edge(void)
 {
-    if (board_ball_blocked()) {
-        fence_ball();
+    if (board_ball_blocked(0u)) {
+        fence_ball(0u);
     }
 }
 
@@ -179,9 +179,9 @@ bool board_arm_switch(void)
     return (chip.in & IN_SWITCH) == 0u;
 }
 
-bool board_ball_blocked(void)
+bool board_ball_blocked(uint8_t sensor)
 {
-    return (chip.in & IN_BALL) == 0u;
+    return (sensor == 0u) && ((chip.in & IN_BALL) == 0u);
 }
 
 bool board_ball_ready(void)

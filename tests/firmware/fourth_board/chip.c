@@ -90,7 +90,7 @@ static void advance(uint32_t us)
 
 static uint8_t levels(const plant_sense_t *sense)
 {
-    return (uint8_t)((sense->ball ? 0u : IN_BALL) | (sense->loop_open ? IN_LOOP : 0u) |
+    return (uint8_t)((sense->ball[0] ? 0u : IN_BALL) | (sense->loop_open ? IN_LOOP : 0u) |
                      (sense->arm_switch ? 0u : IN_SWITCH) | (sense->ball_ready ? 0u : IN_READY) |
                      IN_JUMPER);
 }
@@ -105,7 +105,7 @@ static void inputs(const plant_sense_t *sense)
             on_tach(w);
         }
     }
-    if (sense->ball != before.ball) {
+    if (sense->ball[0] != before.ball[0]) {
         on_ball_edge();
     }
     before = *sense;

@@ -9,6 +9,7 @@
  * PB1, PB2              pan and tilt servo (OC1A, OC1B)
  * PB3, PB4              direction and home sensor of an axis by stepping motor (low while covered);
  *                       its steps are at PB1 or PB2, where its servo would be
+ *                       (PB4: a second ball sensor instead, where it is built with SENSORS=2u)
  * PB5                   lamp: lit while drives may turn
  * PC0                   emergency stop loop, low while whole
  * PC1                   arming switch, low while on
@@ -41,6 +42,7 @@
 
 _Static_assert((WHEELS <= 2u) && (AXES <= 2u), "this board has outputs for two of each");
 _Static_assert(STEPPERS < 3u, "and pins for one stepping motor");
+_Static_assert((SENSORS == 1u) || ((SENSORS == 2u) && (STEPPERS == 0u)), "and PB4 is for one of them");
 _Static_assert(LINKS == 1u, "the chip has one serial line");
 
 static volatile uint32_t milliseconds;
@@ -115,10 +117,19 @@ ISR(INT1_vect)
     note_pulse(1u);
 }
 
+#if SENSORS > 1
+ISR(PCINT0_vect)
+{
+    if (board_ball_blocked(1u)) {
+        fence_ball(1u);
+    }
+}
+#endif
+
 ISR(PCINT2_vect)
 {
-    if (board_ball_blocked()) {
-        fence_ball();
+    if (board_ball_blocked(0u)) {
+        fence_ball(0u);
     }
 }
 
@@ -253,9 +264,15 @@ bool board_arm_switch(void)
     return (PINC & _BV(PC1)) == 0u;
 }
 
-bool board_ball_blocked(void)
+/* The pin that one axis or one more sensor may have. */
+static bool spare_low(void)
 {
-    return (PIND & _BV(PD4)) == 0u;
+    return (PINB & _BV(PB4)) == 0u;
+}
+
+bool board_ball_blocked(uint8_t sensor)
+{
+    return (sensor == 0u) ? ((PIND & _BV(PD4)) == 0u) : spare_low();
 }
 
 bool board_ball_ready(void)
@@ -267,7 +284,7 @@ bool board_ball_ready(void)
 bool board_axis_near(uint8_t axis)
 {
     (void)axis; /* there is one */
-    return (PINB & _BV(PB4)) == 0u;
+    return spare_low();
 }
 #endif
 
@@ -332,8 +349,10 @@ static void pins(void)
     PORTB = 0u;
     DDRB = _BV(PB0) | _BV(PB1) | _BV(PB2) | _BV(PB5);
 #if STEPPERS != 0
-    PORTB = _BV(PB4);
     DDRB |= _BV(PB3);
+#endif
+#if (STEPPERS != 0) || (SENSORS > 1)
+    PORTB |= _BV(PB4);
 #endif
     PORTC = _BV(PC0) | _BV(PC1) | _BV(PC2) | _BV(PC3);
     DDRC = 0u;
@@ -359,6 +378,10 @@ static void sensors(void)
     EIMSK = _BV(INT0) | _BV(INT1);
     PCMSK2 = _BV(PCINT20);
     PCICR = _BV(PCIE2);
+#if SENSORS > 1
+    PCMSK0 = _BV(PCINT4);
+    PCICR |= _BV(PCIE0);
+#endif
     ADMUX = (uint8_t)(_BV(REFS0) | 4u);
     ADCSRA = _BV(ADEN) | _BV(ADSC) | _BV(ADPS2) | _BV(ADPS1) | _BV(ADPS0);
 }

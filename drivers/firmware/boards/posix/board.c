@@ -58,6 +58,7 @@ const link_kind_t board_links[LINKS] = {
     LINK_RADIO,
 #endif
 };
+_Static_assert(SENSORS <= PLANT_SENSORS, "the mechanics have two");
 _Static_assert(LINKS <= IMAGE_LINKS, "the harness has ends for two");
 
 bool board_read(uint8_t link, uint8_t *byte)
@@ -125,9 +126,9 @@ bool board_arm_switch(void)
     return switches.arm_switch;
 }
 
-bool board_ball_blocked(void)
+bool board_ball_blocked(uint8_t sensor)
 {
-    return switches.ball;
+    return switches.ball[sensor];
 }
 
 bool board_ball_ready(void)
@@ -196,7 +197,7 @@ static void advance(uint32_t us)
 
 static void inputs(const plant_sense_t *sense)
 {
-    bool ball_came = sense->ball && !switches.ball;
+    plant_sense_t before = switches;
 
     for (uint8_t w = 0u; w < WHEELS; w++) {
         if (switches.tach[w] && !sense->tach[w]) {
@@ -205,8 +206,10 @@ static void inputs(const plant_sense_t *sense)
         }
     }
     switches = *sense;
-    if (ball_came) {
-        fence_ball();
+    for (uint8_t sensor = 0u; sensor < SENSORS; sensor++) {
+        if (sense->ball[sensor] && !before.ball[sensor]) {
+            fence_ball(sensor);
+        }
     }
 }
 

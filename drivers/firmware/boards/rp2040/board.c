@@ -3,7 +3,7 @@
  *
  * GP0, GP1              the cable's serial line, TX and RX (UART0)
  * GP2, GP3              tachometers of wheel 1 and 2, falling edge
- * GP4                   ball sensor, low while blocked
+ * GP4                   ball sensor, low while blocked; GP5: a second one (SENSORS=2u)
  * GP6, GP8              motor drivers of wheel 1 and 2 (PWM slices 3 and 4, channel A)
  * GP10, GP12            pan and tilt servo (PWM slices 5 and 6, channel A)
  * GP11, GP13            direction of pan and tilt by stepping motor; its steps are at GP10 and GP12
@@ -50,6 +50,7 @@ enum { SLICE_WHEELS = 3, SLICE_SERVOS = 5, SLICES_END = 7 };
 enum { PAD_OUT = 0x56, PAD_PULLED_UP = 0x4A, PAD_ANALOG = 0x80 };
 
 _Static_assert((WHEELS <= 2u) && (AXES <= 2u), "this board has outputs for two of each");
+_Static_assert(SENSORS <= 2u, "and inputs for two");
 
 static volatile uint32_t milliseconds;
 static uint32_t next_tick_us;
@@ -114,8 +115,10 @@ static void edges(void)
             stamps[wheel] = tach_clock();
         }
     }
-    if (((which & falling(PIN_BALL)) != 0u) && board_ball_blocked()) {
-        fence_ball();
+    for (uint8_t sensor = 0u; sensor < SENSORS; sensor++) {
+        if (((which & falling(PIN_BALL + (uint32_t)sensor)) != 0u) && board_ball_blocked(sensor)) {
+            fence_ball(sensor);
+        }
     }
 }
 
@@ -236,9 +239,9 @@ bool board_arm_switch(void)
     return low(PIN_SWITCH);
 }
 
-bool board_ball_blocked(void)
+bool board_ball_blocked(uint8_t sensor)
 {
-    return low(PIN_BALL);
+    return low(PIN_BALL + (uint32_t)sensor);
 }
 
 bool board_ball_ready(void)
@@ -335,6 +338,9 @@ static void pins(void)
     for (uint32_t i = 0u; i < sizeof in; i++) {
         input(in[i]);
     }
+#if SENSORS > 1
+    input(PIN_BALL + 1);
+#endif
 #if STEPPERS != 0
     output(PIN_FORWARD);
     output(PIN_FORWARD + 2);
@@ -375,6 +381,9 @@ static void interrupts(void)
     REG(TIMER_INTE) = 1u;
     REG(IO_INTR(PIN_TACH)) = 0xCCCCCCCCu;
     REG(IO_INTE(PIN_TACH)) = falling(PIN_TACH) | falling(PIN_TACH + 1u) | falling(PIN_BALL);
+#if SENSORS > 1
+    REG(IO_INTE(PIN_TACH)) |= falling(PIN_BALL + 1u);
+#endif
     REG(NVIC_ISER) = BIT(IRQ_TIMER_0) | BIT(IRQ_IO_BANK0) | BIT(IRQ_UART0) | BIT(IRQ_UART1);
     __asm volatile("cpsie i");
 }

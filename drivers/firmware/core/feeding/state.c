@@ -89,6 +89,11 @@ void state_fault(fault_t what, int32_t detail)
     }
 }
 
+int32_t state_sensor_detail(uint8_t sensor, int32_t what)
+{
+    return (SENSORS > 1u) ? (((int32_t)sensor * SENSOR_NUMBER) + what) : what;
+}
+
 fault_t state_cause_present(void)
 {
     int32_t least_mv = store_number(NUMBER_LEAST_MV);
@@ -103,7 +108,7 @@ fault_t state_cause_present(void)
     if ((most_c != UNSET) && (board_temperature_c() > most_c)) {
         return FAULT_TEMPERATURE;
     }
-    if (fence_sensor_blocked()) {
+    if (fence_sensor_blocked() != 0u) {
         return FAULT_SENSOR;
     }
     return FAULT_NONE;

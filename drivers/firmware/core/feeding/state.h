@@ -17,6 +17,7 @@ void state_go(state_t to, reason_t reason);
 
 /* FAULT event, then state FAULT (an emergency stop stays an emergency stop). */
 void state_fault(fault_t fault, int32_t detail);
+int32_t state_sensor_detail(uint8_t sensor, int32_t what); /* told apart where there are several */
 fault_t state_fault_now(void);
 
 /* A fault whose cause can be measured and is there at this moment, or FAULT_NONE. */

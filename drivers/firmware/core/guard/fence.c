@@ -130,7 +130,7 @@ void fence_tick(void)
     }
     watch_silence(now);
     watch_switch();
-    gate_watch_sensor();
+    gate_watch_sensors();
     gate_tick(now, f.mode == FENCE_ON);
     if (f.mode == FENCE_DOWN) {
         f.down_left--;

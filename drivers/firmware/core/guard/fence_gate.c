@@ -1,4 +1,4 @@
-/* The gate: when it opens, when it must shut, and the sensor that sees what passed. */
+/* The gate: when it opens, when it must shut, and the sensors that see what passed. */
 #include "guard/fence_gate.h"
 
 #include "board.h"
@@ -7,6 +7,7 @@
 
 #define SENSOR_BLOCKED_MS 500u
 #define BALLS_KEPT 4u
+#define PASSAGE_MS 100u /* all sensors free for so long: what passed has passed them all */
 
 static volatile struct {
     release_t release;
@@ -17,11 +18,16 @@ static volatile struct {
     uint32_t shut_at;
     bool ready;
     bool ball_was_ready;
-    /* ball sensor */
     uint32_t balls[BALLS_KEPT];
     uint8_t ball_count;
-    bool beam_free; /* seen free since the last ball: the next edge is another one */
-    uint16_t blocked_ms;
+    uint8_t counted;  /* balls that some sensor has seen, modulo 256 */
+    uint8_t quiet_ms; /* all of them free */
+    uint8_t missed;   /* a bit for each sensor that did not see one */
+    struct {
+        bool beam_free; /* seen free since its last ball: the next edge is another one */
+        uint8_t passed; /* balls that it has seen, modulo 256 */
+        uint16_t blocked_ms;
+    } eyes[SENSORS];
 } gate;
 
 /* ---- in interrupts, or with interrupts shut out ---- */
@@ -32,8 +38,14 @@ void gate_begin(void)
     gate.open_left = 0u;
     gate.ready = false;
     gate.ball_count = 0u;
-    gate.beam_free = true;
-    gate.blocked_ms = 0u;
+    gate.counted = 0u;
+    gate.quiet_ms = 0u;
+    gate.missed = 0u;
+    for (uint8_t i = 0u; i < SENSORS; i++) {
+        gate.eyes[i].beam_free = true;
+        gate.eyes[i].passed = 0u;
+        gate.eyes[i].blocked_ms = 0u;
+    }
     gate.opened_at = 0u;
     gate.shut_at = 0u;
     gate.ball_was_ready = false;
@@ -51,6 +63,16 @@ void gate_shut(void)
     if (gate.release == RELEASE_WAITING) {
         gate.release = RELEASE_NONE;
     }
+}
+
+static bool mouth_free(void)
+{
+    for (uint8_t i = 0u; i < SENSORS; i++) {
+        if (gate.eyes[i].blocked_ms != 0u) {
+            return false;
+        }
+    }
+    return true;
 }
 
 void gate_tick(uint32_t now, bool on)
@@ -71,7 +93,7 @@ void gate_tick(uint32_t now, bool on)
     }
     if (past > (int32_t)GRACE_MS) {
         gate.release = RELEASE_MISSED;
-    } else if (gate.ready && (gate.blocked_ms == 0u)) { /* what passes now must be seen */
+    } else if (gate.ready && mouth_free()) { /* what passes now must be seen */
         gate.release = RELEASE_OPENED;
         gate.opened_at = now;
         gate.ball_was_ready = board_ball_ready();
@@ -82,24 +104,56 @@ void gate_tick(uint32_t now, bool on)
     }
 }
 
-void gate_watch_sensor(void)
+static void watch(uint8_t i)
 {
-    if (!board_ball_blocked()) {
-        gate.beam_free = true;
-        gate.blocked_ms = 0u;
-    } else if (gate.blocked_ms < SENSOR_BLOCKED_MS) {
-        gate.blocked_ms++;
+    if (!board_ball_blocked(i)) {
+        gate.eyes[i].beam_free = true;
+        gate.eyes[i].blocked_ms = 0u;
+    } else if (gate.eyes[i].blocked_ms < SENSOR_BLOCKED_MS) {
+        gate.eyes[i].blocked_ms++;
     } else {
         /* blocked for long: it stays so until it is free */
     }
 }
 
-void fence_ball(void)
+/* Whoever has seen fewer than were counted by now has missed one. */
+static void compare(void)
 {
-    if (!gate.beam_free) {
+    for (uint8_t i = 0u; i < SENSORS; i++) {
+        if (gate.eyes[i].passed != gate.counted) {
+            gate.missed = (uint8_t)(gate.missed | (1u << i));
+            gate.eyes[i].passed = gate.counted;
+        }
+    }
+}
+
+void gate_watch_sensors(void)
+{
+    for (uint8_t i = 0u; i < SENSORS; i++) {
+        watch(i);
+    }
+    if (!mouth_free()) {
+        gate.quiet_ms = 0u;
+    } else if (gate.quiet_ms < PASSAGE_MS) {
+        gate.quiet_ms++;
+    } else {
+        compare();
+    }
+}
+
+/* A ball counts when the first of the sensors sees it: none has seen so many before. */
+void fence_ball(uint8_t sensor)
+{
+    if (!gate.eyes[sensor].beam_free) {
         return; /* an edge of the ball that stands in the beam */
     }
-    gate.beam_free = false;
+    gate.eyes[sensor].beam_free = false;
+    gate.eyes[sensor].passed++;
+    gate.quiet_ms = 0u;
+    if ((uint8_t)(gate.eyes[sensor].passed - gate.counted) != 1u) {
+        return; /* another one has told of it */
+    }
+    gate.counted = gate.eyes[sensor].passed;
     if (gate.ball_count < BALLS_KEPT) {
         gate.balls[gate.ball_count] = board_now_ms();
         gate.ball_count++;
@@ -200,11 +254,31 @@ bool fence_take_ball(uint32_t *at)
     return some;
 }
 
-bool fence_sensor_blocked(void)
+uint8_t fence_sensor_blocked(void)
 {
     uint8_t before = board_lock();
-    bool blocked = gate.blocked_ms >= SENSOR_BLOCKED_MS;
+    uint8_t which = 0u;
 
+    for (uint8_t i = 0u; i < SENSORS; i++) {
+        if ((which == 0u) && (gate.eyes[i].blocked_ms >= SENSOR_BLOCKED_MS)) {
+            which = (uint8_t)(i + 1u);
+        }
+    }
     board_unlock(before);
-    return blocked;
+    return which;
+}
+
+uint8_t fence_take_missed(void)
+{
+    uint8_t before = board_lock();
+    uint8_t which = 0u;
+
+    for (uint8_t i = 0u; i < SENSORS; i++) {
+        if ((which == 0u) && ((gate.missed & (1u << i)) != 0u)) {
+            which = (uint8_t)(i + 1u);
+            gate.missed = (uint8_t)(gate.missed & ~(1u << i));
+        }
+    }
+    board_unlock(before);
+    return which;
 }

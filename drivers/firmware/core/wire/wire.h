@@ -59,7 +59,8 @@ typedef enum {
 
 /* Details of FAULT_SENSOR. */
 #define SENSOR_BLOCKED 1
-#define SENSOR_DEAD 2 /* the wheels felt a ball that it did not see */
+#define SENSOR_DEAD 2 /* the wheels, or another sensor, felt a ball that it did not see */
+#define SENSOR_NUMBER 10 /* of several: added so often as its number is */
 
 typedef enum {
     NO_NONE = 0,

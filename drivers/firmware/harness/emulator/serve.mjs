@@ -10,7 +10,7 @@
 import fs from 'node:fs';
 import { Chip, FLASH_BYTES, HAD_POWER, HAD_RUN } from './chip.mjs';
 
-const INPUTS = [2, 3, 4, 16, 17, 18, 19, 22, 28];
+const INPUTS = [2, 3, 4, 16, 17, 18, 19, 22, 28, 5];
 const [POWER, GATE] = [14, 15];
 const WHEELS = [6, 8];
 const SERVOS = [10, 12];

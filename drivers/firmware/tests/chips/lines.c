@@ -41,7 +41,7 @@ void board_gate(bool open) { powered = powered || open; }
 void board_lamp(bool on) { (void)on; }
 bool board_stop_loop_open(void) { return false; }
 bool board_arm_switch(void) { return false; }
-bool board_ball_blocked(void) { return false; }
+bool board_ball_blocked(uint8_t sensor) { (void)sensor; return false; }
 bool board_ball_ready(void) { return true; }
 bool board_setup_jumper(void) { return (clock_ms & 0x8000u) == 0u; }
 int32_t board_supply_mv(void) { return 12000; }
