@@ -103,21 +103,13 @@ def named(*names: str) -> tuple[Step, ...]:
     return tuple(step for step in STEPS if step.name in (STEPS[0].name, *names))
 
 
-FEW = named(*(WRONG[name]["step"] for name in ALWAYS))
-
-
 @pytest.mark.timeout(900)  # the emulated chip needs minutes on a busy machine
-@pytest.mark.parametrize(
-    ("image", "steps"),
-    [("posix", FEW), *(pytest.param(one, STEPS, marks=[pytest.mark.long]) for one in IMAGES)],
-)
-def test_the_projects_own_images_pass(
-    image: str, steps: tuple[Step, ...], memories: Memories
-) -> None:
+@pytest.mark.parametrize("image", IMAGES)
+def test_the_projects_own_images_pass(image: str, memories: Memories) -> None:
     with FarEnd(image, memory=memories[image]) as far:
-        found: list[Found] = in_virtual_time(checked, far, steps)
+        found: list[Found] = in_virtual_time(checked, far, STEPS)
     assert wrong_ones(found) == {}
-    assert [each.name for each in found] == [step.name for step in steps]
+    assert [each.name for each in found] == [step.name for step in STEPS]
 
 
 COMPILE = ["gcc", "-std=gnu11", "-w", f"-I{FIRMWARE / 'core'}", "-iquote", FIRMWARE / "harness"]
