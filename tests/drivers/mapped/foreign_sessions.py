@@ -9,11 +9,12 @@ from __future__ import annotations
 import contextlib
 import random
 from collections import deque
-from collections.abc import Awaitable, Callable
+from collections.abc import Awaitable, Callable, Mapping, Sequence
 from pathlib import Path
 
 import anyio
 from anyio.abc import ByteStream
+from feedscript_simulator.mapped_devices import Gone
 from msgspec import Struct
 
 from feedscript.launcher.profile.model import Profile
@@ -204,14 +205,25 @@ def foreign_lesson(
 
 
 def wrongs(session: Session) -> list[str]:
-    """What a lesson did that it must never do, by what the device knows: a ball that left at
-    another setting than that of the ball it stands for, one that is not written down, one that is
-    said to have left and did not, or to have stayed in and left."""
-    gone = list(session.device.hardware.left)
+    """What a lesson did that it must never do, by what the device knows."""
+    settings = [feed.setting for feed in session.engine.lesson.plan.feeds]
+    return as_written(session.balls, settings, session.device.hardware.left)
+
+
+def as_written(
+    balls: Sequence[Mapping[str, object]],
+    settings: Sequence[Setting],
+    left: Sequence[Gone],
+    is_meant: Callable[[Gone, Setting], bool] = as_meant,
+) -> list[str]:
+    """Where the journal is not what the device knows: a ball that left at another setting than that
+    of the ball it stands for, one that is not written down, one that is said to have left and did
+    not, or to have stayed in and left."""
+    gone = list(left)
     found = []
-    for row in session.balls:
-        meant = session.engine.lesson.plan.feeds[int(str(row["feed_index"]))].setting
-        here = bool(gone) and as_meant(gone[0], meant)
+    for row in balls:
+        meant = settings[int(str(row["feed_index"]))]
+        here = bool(gone) and is_meant(gone[0], meant)
         if row["outcome"] == "left" and not here:
             found.append(f"ball {row['feed_id']} is written down as left: {gone[:1]}, {meant}")
         if row["outcome"] == "left" or (row["outcome"] == "unknown" and here):
