@@ -1,4 +1,4 @@
-/* Runs a program for the ATmega1284P under simavr, as fast as it goes, with nothing on its pins: what it
+/* Runs a program for the ATmega1280 under simavr, as fast as it goes, with nothing on its pins: what it
  * sends by its serial line goes to standard output.
  *
  * usage: run_avr IMAGE */
@@ -27,7 +27,7 @@ static void no_sleep(avr_t *avr, avr_cycle_count_t cycles)
 int main(int argc, char **argv)
 {
     elf_firmware_t image = {0};
-    avr_t *avr = avr_make_mcu_by_name("atmega1284p");
+    avr_t *avr = avr_make_mcu_by_name("atmega1280");
     uint32_t flags = 0u;
 
     if ((argc != 2) || (avr == NULL) || (elf_read_firmware(argv[1], &image) != 0)) {
