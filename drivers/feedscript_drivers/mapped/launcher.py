@@ -113,7 +113,8 @@ class MappedLauncher:
         self._stops, self._stops_asked = anyio.create_memory_object_stream[_Stop](math.inf)
         self._held_since = math.inf
         self._missed = 0  # feeds in a row whose setting was not reached in time
-        self._said_ready = False  # since the last part of the setting was acknowledged
+        self._last_part: Owed | None = None  # of the setting, that has gone out
+        self._said_ready = False  # since it was acknowledged
         self._hopper: int | None = None
         self._told_fault = ""  # until it is in another state
         self.lost: LauncherError | None = None
@@ -341,6 +342,12 @@ class MappedLauncher:
             self._not_ready(feed)
 
     @property
+    def _has_taken_all(self) -> bool:
+        """Whether the device has acknowledged all that it was told to do."""
+        part = self._last_part
+        return part is not None and part.verdict is Verdict.DONE
+
+    @property
     def _is_ready(self) -> bool:
         """Whether the device has said that it stands where it should, if it says so at all."""
         return self._said_ready or not self._mapping.replies.ready
@@ -369,14 +376,18 @@ class MappedLauncher:
         numbers = numbers_of(self._mapping, setting, self._profile)
         async with self._aiming:
             self._aim.begin(setting, anyio.current_time())
-            self._said_ready = False
             for template in self._mapping.commands.set:
-                owed = await self._sender.ask(template, numbers, lambda: self._wants(feed_id))
+                owed = await self._sender.ask(
+                    template, numbers, lambda: self._wants(feed_id), self._part_goes_out
+                )
                 if owed.verdict is Verdict.REFUSED:
                     return owed.text
-            self._said_ready = False  # it may have been said of where it was before
             self._aim.told(feed_id, anyio.current_time())
         return None
+
+    def _part_goes_out(self, owed: Owed) -> None:
+        """What it said before, it said of where it was."""
+        self._last_part, self._said_ready = owed, False
 
     def _wants(self, feed_id: int) -> bool:
         """Whether the device shall still move to a feed's setting; 0: to one without a feed."""
@@ -429,7 +440,7 @@ class MappedLauncher:
         """What the device says of itself."""
         if heard.hopper is not None:
             self._hopper = heard.hopper
-        if heard.ready and self._aim.for_feed and not self._said_ready:
+        if heard.ready and self._has_taken_all and not self._said_ready:
             self._said_ready = True
             self._poke()
         if heard.balls:

@@ -27,6 +27,10 @@ def _always() -> bool:
     return True
 
 
+def _tell_nobody(_: Owed) -> None:
+    pass
+
+
 class Sender:
     """The outgoing half. ``on_lost`` is told when the device can no longer be reached."""
 
@@ -55,8 +59,10 @@ class Sender:
         numbers: dict[str, float] | None = None,
         wanted: Callable[[], bool] = _always,
         fits: Fits | None = None,
+        on_sent: Callable[[Owed], None] = _tell_nobody,
     ) -> Owed:
-        """One command, once. Raises GivenUpError when it is no longer wanted as it would go out."""
+        """One command, once; ``on_sent`` is told before its first byte goes out. Raises
+        GivenUpError when it is no longer wanted as it would go out."""
         number = self._next_number(template)
         named = {} if number is None else {REQUEST_ID: float(number)}
         data = frame(self._mapping, template, {**(numbers or {}), **named})
@@ -67,6 +73,7 @@ class Sender:
                 )
             lost_s = anyio.current_time() + _LOST_AFTER * self._mapping.device.answer_within_s
             owed = self.answers.sent(word, lost_s, number, fits)
+            on_sent(owed)
             try:
                 await self._stream.send(data)
             except STREAM_ENDS as error:
@@ -81,13 +88,18 @@ class Sender:
         return _numbered(ids, self._request - 1)
 
     async def ask(
-        self, template: str, numbers: dict[str, float], wanted: Callable[[], bool]
+        self,
+        template: str,
+        numbers: dict[str, float],
+        wanted: Callable[[], bool],
+        on_sent: Callable[[Owed], None],
     ) -> Owed:
-        """A part of a setting, answered. Raises LauncherError when no answer comes."""
+        """A part of a setting, answered; ``on_sent`` is told each time that it goes out. Raises
+        LauncherError when no answer comes."""
         async with self._turn:
             await self._let_in_late_answers()
             for _ in range(_TRIES):
-                owed = await self.send("set", template, numbers, wanted)
+                owed = await self.send("set", template, numbers, wanted, on_sent=on_sent)
                 await _heard(owed, owed.lost_s)
                 if owed.verdict in (Verdict.DONE, Verdict.REFUSED):
                     return owed

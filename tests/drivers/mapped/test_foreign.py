@@ -81,6 +81,22 @@ def test_a_device_that_says_when_it_is_in_place_is_waited_for() -> None:
     assert "not-ready" in {ball["reason"] for ball in session.balls}
 
 
+def test_the_word_counts_also_in_one_piece_with_the_last_answer() -> None:
+    """As it comes from a device that stands there already."""
+
+    async def says_both_at_once(_engine: Engine, stream: ForeignStream) -> None:
+        hear, tick = stream.device.hear, stream.device.tick
+
+        def both(data: bytes, now_s: float) -> list[bytes]:
+            said = hear(data, now_s)
+            return [b"".join([*said, *tick(now_s)])] if said else []
+
+        stream.device.hear = both
+
+    session, _ = foreign_lesson("attic-lines", [SLOW], [0, 0, 0], script=says_both_at_once)
+    assert [ball["outcome"] for ball in session.balls] == ["left"] * 4
+
+
 def test_without_that_word_balls_would_stray(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(MappedLauncher, "_is_ready", True)
     session, _ = foreign_lesson("attic-lines", [SLOW, FAST], [1, 0, 1], script=with_slow_parts)
