@@ -18,12 +18,15 @@ import trio.testing
 T = TypeVar("T")
 
 
-def in_virtual_time(run: Callable[..., Awaitable[T]], *args: object, seed: int = 0) -> T:
+def in_virtual_time(
+    run: Callable[..., Awaitable[T]], *args: object, seed: int = 0, from_s: float = 0.0
+) -> T:
     """Run to the end; the order of tasks that are due together comes from ``seed``."""
     trio._core._run._r.seed(seed)
     trio._core._run._ALLOW_DETERMINISTIC_SCHEDULING = True
     try:
         clock = trio.testing.MockClock(autojump_threshold=0)
+        clock.jump(from_s)
         return trio.run(run, *args, clock=clock)
     finally:
         trio._core._run._ALLOW_DETERMINISTIC_SCHEDULING = False

@@ -19,8 +19,6 @@ import anyio
 import anyio.to_thread
 import msgspec
 import pytest
-import trio
-import trio.testing
 from click.testing import CliRunner
 from feedscript_drivers.mapped import driver
 from feedscript_drivers.mapped.description.read import read_mapping
@@ -40,6 +38,7 @@ from tests.drivers.mapped.devices import FOREIGN
 from tests.drivers.mapped.foreign_sessions import Faults, ForeignStream, TruthfulCoach, as_written
 from tests.drivers.mapped.mapped_sessions import as_meant
 from tests.drivers.mapped.mappings import FILES
+from tests.virtual_time import in_virtual_time
 
 PROGRAM = """feedscript 1
 title "Three kinds of ball, invented"
@@ -141,18 +140,16 @@ class Bench:
             yield
             tasks.cancel_scope.cancel()
 
-    def in_virtual_time(self, program: Callable[..., Any], *arguments: object) -> Any:
+    def timed(self, program: Callable[..., Any], *arguments: object) -> Any:
         """Instead of ``anyio.run``."""
-        clock = trio.testing.MockClock(autojump_threshold=0)
-        clock.jump(self.now_s)
 
-        async def timed() -> Any:
+        async def until_it_ends() -> Any:
             try:
                 return await program(*arguments)
             finally:
                 self.now_s = anyio.current_time()
 
-        return trio.run(timed, clock=clock)
+        return in_virtual_time(until_it_ends, seed=self.seed, from_s=self.now_s)
 
     def alone(self) -> None:
         """Nobody listens to the device."""
@@ -169,7 +166,7 @@ class Bench:
             patch.setattr("sys.stdin.isatty", lambda: True, raising=False)
             patch.setattr(terminal_run, "keys", nobody_types)
             patch.setattr(run_command, "club_link", lambda: self.coach)
-            patch.setattr(anyio, "run", self.in_virtual_time)
+            patch.setattr(anyio, "run", self.timed)
             patch.setattr(anyio.to_thread, "run_sync", at_once)
             patch.setattr(driver, "_stream", self.port)
             code = 0
