@@ -16,6 +16,8 @@ NO_HASH = "0" * 64
 #: What is set, in turn, each followed by a hash that makes it valid.
 CHANGED = {1: (3000, 4000), 5: (2000, 3000), 10: (2000, 1000), 17: (20000, 30000)}
 ASKED = tuple(number for number in NUMBERS if number < 64)
+#: A number behind the last one is an old line's: commands come after every question.
+AFTER_ALL = 100
 RESET = "reset"
 STARTED_BY_RESET = "17"
 #: Which rows of the log are looked at, counted from the newest: what is written shifts them all.
@@ -65,7 +67,8 @@ def cut_everywhere(
     """Every point at which the power failed; an act is a command, or the pin that resets."""
     plan = {
         "commands": [
-            text if text == RESET else plain(f"{i} {text}").decode() for i, text in enumerate(acts)
+            text if text == RESET else plain(f"{AFTER_ALL + i} {text}").decode()
+            for i, text in enumerate(acts)
         ],
         "questions": [plain(f"{1 + i} {text}").decode() for i, text in enumerate(asked)],
         "dearest": dearest,
