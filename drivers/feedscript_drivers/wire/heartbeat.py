@@ -101,10 +101,11 @@ class Pulse(Struct):
                 self.link.lose(f"nothing was heard for {silence_s:.1f} s")
 
     async def _until_the_next(self) -> None:
-        """Rest until the next beat is due: soon, or later where this one is answered meanwhile."""
+        """Rest until the next beat is due: soon, or later where this one is answered meanwhile;
+        and no longer than there is a link."""
         due_s = self._began_s + self._interval_s()
         if not self._heard:
             due_s = anyio.current_time() + Times.HEARTBEAT_AGAIN / 1000
         with anyio.CancelScope(deadline=due_s) as self._rest:
-            await anyio.sleep_forever()
+            await self.link.lost_event.wait()
         self._rest = None

@@ -128,3 +128,19 @@ def test_a_hurried_beat_comes_at_once_where_the_last_was_answered_and_the_next_a
 
     said = on_the_clock(Deaf(state=2), script, beats=True)
     assert [at_ms for at_ms, _ in said] == [0, 50, 250]
+
+
+def test_a_pulse_ends_with_its_link_and_not_at_the_beat_that_was_due() -> None:
+    ended_ms: list[float] = []
+
+    async def lose(link: Link, pulse: Pulse) -> None:
+        async with anyio.create_task_group() as tasks:
+            tasks.start_soon(pulse.run)
+            await anyio.sleep(0.05)
+            began_s = anyio.current_time()
+            link.lose("the port was taken away")
+        ended_ms.append(1000 * (anyio.current_time() - began_s))
+
+    said = on_the_clock(Deaf(), lose)
+    assert ended_ms == [0.0]
+    assert [data for _, data in said] == [b"T 1 0"]
