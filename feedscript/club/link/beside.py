@@ -138,24 +138,31 @@ class _OverPortal:
         self._lesson = lesson
         self._portal = portal
 
-    def stop(self, by: str) -> asyncio.Future[Stopped]:
+    def stop(self, by: str) -> asyncio.Future[Stopped | None]:
         try:
             return asyncio.wrap_future(self._portal.start_task_soon(stop, self._lesson, by))
         except RuntimeError:
-            ended: asyncio.Future[Stopped] = asyncio.get_running_loop().create_future()
+            ended: asyncio.Future[Stopped | None] = asyncio.get_running_loop().create_future()
             ended.set_result(Stopped(False, "the lesson has ended"))
             return ended
 
 
-async def stop(lesson: Controller, by: str) -> Stopped:
-    """A stop of category 1 by somebody at the club; what became of it, once that is known."""
+async def stop(lesson: Controller, by: str) -> Stopped | None:
+    """A stop of category 1 by somebody at the club; what became of it, once that is known.
+
+    A lesson that has ended has nothing to stop only where its launchers are known to be still.
+    """
     refused = await lesson.command(SimpleCommand(act=Act.STOP), by=f"club: {by}")
-    if refused is not None:
+    if refused is not None and not lesson.view.stopping:
         return Stopped(False, "the lesson has ended")
+    lost = bool(lesson.view.no_link)
     async for view in lesson.views():
+        lost = lost or bool(view.no_link)
         if not view.stopping:
-            return Stopped(not view.no_link, view.no_link)
-    return Stopped(False, "the lesson has ended")
+            break
+    else:
+        lost = True
+    return None if lost else Stopped(True)
 
 
 class _Link:

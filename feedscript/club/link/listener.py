@@ -40,7 +40,8 @@ REMEMBERED = 100
 
 
 class Stopped(msgspec.Struct, frozen=True):
-    """What became of a stop: whether every launcher acknowledged it; else what is known."""
+    """What became of a stop: whether every launcher acknowledged it; else why there was nothing to
+    stop."""
 
     acknowledged: bool
     says: str = ""
@@ -49,8 +50,9 @@ class Stopped(msgspec.Struct, frozen=True):
 class Stoppable(Protocol):
     """The lesson, as far as the club can reach it."""
 
-    def stop(self, by: str) -> asyncio.Future[Stopped]:
-        """Stop every launcher, now; what became of it, once that is known."""
+    def stop(self, by: str) -> asyncio.Future[Stopped | None]:
+        """Stop every launcher, now; what became of it, once that is known. None: a launcher cannot
+        confirm it any more."""
         ...
 
 
@@ -68,7 +70,7 @@ class Listener:
         self._lesson = lesson
         self._alive = alive
         self._heard = heard
-        self._orders: dict[str, asyncio.Future[Stopped]] = {}
+        self._orders: dict[str, asyncio.Future[Stopped | None]] = {}
         self._unanswered: set[str] = set()
         self._answers: set[asyncio.Task[None]] = set()
 
@@ -146,6 +148,9 @@ class Listener:
         with suppress(WebSocketException):  # it is answered on the next line
             await line.send(_said(StopHeard(order)))
             found = await asyncio.shield(self._orders[order])
+            if found is None:  # left open, it is told to be lost when its time is over
+                self._unanswered.discard(order)
+                return
             told = StopEnded(order=order, stopped=found.acknowledged, says=found.says[:500])
             await line.send(_said(told))
             self._unanswered.discard(order)

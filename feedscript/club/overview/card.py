@@ -150,13 +150,14 @@ def _tone(court: Court, lesson: Followed | None, stop: StopTold | None, unread: 
         return Tone.STOPPING
     if unread:
         return Tone.ALARM if not court.heard else Tone.PLAIN
-    if lesson is None or lesson.state.ending is not None:
+    if lesson is None or (lesson.state.ending is not None and not lesson.stopping):
         return Tone.QUIET
-    if not court.heard:
+    lost = any(not one.linked for one in lesson.launchers)
+    if not court.heard or lost or lesson.state.ending is not None:
         return Tone.ALARM
     if lesson.stopping:
         return Tone.STOPPING
-    bad = any(not one.linked or one.state in _BAD for one in lesson.launchers)
+    bad = any(one.state in _BAD for one in lesson.launchers)
     return Tone.ALARM if bad or lesson.state.phase in ALARMS else Tone.PLAIN
 
 
@@ -214,8 +215,9 @@ def _stations(lesson: Followed) -> tuple[Station, ...]:
 
 
 def _launchers(lesson: Followed) -> tuple[LauncherCard, ...]:
-    """Those of a lesson that has not ended: nothing is known of them afterwards."""
-    if lesson.state.ending is not None:
+    """Those of a lesson that has not ended: nothing is known of them afterwards, but that one may
+    not have stopped."""
+    if lesson.state.ending is not None and not lesson.stopping:
         return ()
     return tuple(_launcher(lesson, index) for index in range(len(lesson.launchers)))
 

@@ -32,6 +32,7 @@ class LauncherNow(msgspec.Struct, frozen=True):
     state: LauncherState = LauncherState.SAFE
     linked: bool = True
     fault: str = ""
+    watchdog: bool = False  # it said of itself that it stops when it hears nothing
 
 
 class Trouble(msgspec.Struct, frozen=True):
@@ -58,14 +59,18 @@ class Followed(msgspec.Struct, frozen=True, kw_only=True):
 
     @property
     def stopping(self) -> bool:
-        """Whether a launcher that people should be able to count on has not acknowledged yet."""
+        """Whether a launcher that people should be able to count on has not acknowledged yet.
+
+        The end of a lesson is written down when the watchdogs of those that never did have had
+        their time.
+        """
         if self.state.phase not in STILL:
             return False
-        held = self.state.phase is Phase.HELD
+        held, ended = self.state.phase is Phase.HELD, self.state.ending is not None
         return any(
-            one.linked
-            and one.state not in _STILL
+            one.state not in _STILL
             and not (held and one.state is LauncherState.HELD)
+            and not (ended and one.watchdog)
             for one in self.launchers
         )
 
@@ -150,7 +155,9 @@ def _moved(lesson: Followed, before: Phase) -> Followed:
 
 def _launcher_said(lesson: Followed, event: e.LauncherReported) -> Followed:
     now = lesson.launchers[event.launcher]
-    if event.event == "link-lost":
+    if event.event == e.GREETING:
+        now = replace(now, watchdog=event.said.get("watchdog_s") is not None)
+    elif event.event == "link-lost":
         now = replace(now, linked=False)
     elif event.event == "fault":
         now = replace(now, fault=str(event.said.get("kind", "")))

@@ -98,6 +98,7 @@ def _write_down(lesson: LiveRun, said: Sequence[Description]) -> None:
             "protocol": told.protocol,
             "firmware": told.firmware,
             "profile_hash": told.profile_hash,
+            "watchdog_s": told.watchdog_s,
         }
         lesson.log(LauncherReported(event=GREETING, launcher=index, said=greeting))
 

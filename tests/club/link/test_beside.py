@@ -4,20 +4,26 @@ from __future__ import annotations
 
 import asyncio
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
 from socket import socket
 
 import anyio
+import msgspec
 import pytest
 
 from feedscript.club.link import beside
 from feedscript.club.link.beside import OfLesson, beside_lesson
+from feedscript.club.link.listener import Stopped
 from feedscript.club.link.membership import Membership
 from feedscript.journal.store import open_journal
+from feedscript.session.operator.commands import SimpleCommand
+from feedscript.session.operator.phases import NOT_NOW, Act, Phase
+from feedscript.session.operator.view import LessonView
 from tests.club.link.journals import begin, write
 from tests.console.lesson import RememberingLesson
+from tests.session.operator.seen_views import a_state
 
 
 @contextmanager
@@ -128,3 +134,35 @@ def test_a_fault_of_our_own_is_told_and_stops_nothing(
     (told,) = lesson.noticed
     assert told.slug == "club-not-heard"
     assert "ZeroDivisionError" in told.message
+
+
+@pytest.mark.parametrize(
+    ("no_link", "still", "known"),
+    [
+        ("", False, Stopped(False, "the lesson has ended")),
+        ("", True, Stopped(True)),
+        ("No link to the launcher.", True, None),
+        ("No link to the launcher.", False, None),
+    ],
+    ids=["still before", "acknowledges", "watchdog", "no watchdog"],
+)
+def test_a_lesson_that_has_ended_has_nothing_to_stop_only_where_its_launchers_are_still(
+    no_link: str, still: bool, known: Stopped | None
+) -> None:
+    """A launcher whose link is lost ends its lesson at once, and may feed for another second."""
+    moves = known != Stopped(False, "the lesson has ended")
+    view = msgspec.structs.replace(
+        a_state(), phase=Phase.BROKEN_OFF, stopping=moves, no_link=no_link
+    )
+    over = msgspec.structs.replace(view, stopping=not still, no_link="", ending="broken-off")
+
+    class Ending(RememberingLesson):
+        async def views(self) -> AsyncIterator[LessonView]:
+            yield self.view
+            self.change(over)
+            yield self.view
+
+    lesson = Ending(view)
+    lesson.refuses = NOT_NOW.report("'stop' does not belong to the phase 'broken-off'")
+    assert anyio.run(beside.stop, lesson, "the coach") == known
+    assert [command for command, _ in lesson.told] == [SimpleCommand(act=Act.STOP)]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 import msgspec
 import pytest
 
@@ -89,6 +91,31 @@ def test_a_lost_launcher_is_an_alarm_until_the_lesson_is_taken_up_again(playing:
     assert card.tone is Tone.PLAIN
     assert card.lesson is not None
     assert [one.words for one in card.lesson.launchers] == ["safe", "safe"]
+
+
+@pytest.mark.parametrize("watchdog_s", [1.0, None, "untold"])
+def test_a_launcher_that_is_reached_no_more_is_still_only_when_its_watchdog_has_had_its_time(
+    playing: Followed, watchdog_s: object
+) -> None:
+    """The lesson's end is written down when that time is over, where there is one."""
+    said = "{}" if watchdog_s == "untold" else json.dumps({"watchdog_s": watchdog_s})
+    greeted = told(playing, "event", f'{{"event": "hello", "launcher": 1, "said": {said}}}')
+    armed = '{"event": "state", "launcher": 1, "said": {"state": "armed", "reason": ""}}'
+    data = '{"event": "link-lost", "launcher": 1, "said": {"device_s": 0.0, "detail": "gone"}}'
+    lost = told(told(greeted, "event", armed), "event", data)
+    broken = told(lost, "happened", '{"happening": "link-lost", "phase": "broken-off"}')
+    others_stand = '{"event": "state", "launcher": 0, "said": {"state": "safe", "reason": ""}}'
+    card = card_of(COURT, told(broken, "event", others_stand), None, 50.0)
+    assert card.lesson is not None
+    assert (card.lesson.words, card.tone) == ("Stopping", Tone.ALARM)
+    over = told(
+        told(broken, "event", others_stand), "ended", '{"phase": "broken-off", "cause": "gone"}'
+    )
+    card = card_of(COURT, over, None, 50.0)
+    assert card.lesson is not None
+    still = (card.lesson.words, card.tone) == ("Broken off", Tone.QUIET)
+    assert still is (watchdog_s == 1.0)
+    assert still or (card.lesson.words, card.tone) == ("Stopping", Tone.ALARM)
 
 
 def test_whoever_may_see_no_names_is_sent_none(playing: Followed) -> None:
