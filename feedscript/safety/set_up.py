@@ -15,6 +15,9 @@ from feedscript.safety.rules.short_of_balls import needed
 from feedscript.tongues import terms
 from feedscript.tongues.text import _, joined, listed, n_
 
+#: The key of the step at which a launcher's place is looked at begins so; its number follows.
+PLACE = "place-"
+
 
 def set_up(
     plan: Plan, profiles: tuple[Profile, ...], needs: Sequence[int] | None = None
@@ -97,7 +100,7 @@ def _launchers(plan: Plan, profiles: tuple[Profile, ...], needs: Sequence[int]) 
             high=launcher.mouth_m[2],
         )
         full = joined(" ", [_loaded(launcher.load, needs[number]), _which_balls(plan.balls.kind)])
-        items.append(SetUpItem(key=f"place-{number}", words=place))
+        items.append(SetUpItem(key=f"{PLACE}{number}", words=place))
         items.append(SetUpItem(key=f"balls-{number}", words=full))
         if launcher.sweep_deg is not None:
             items.append(SetUpItem(key=f"sweep-{number}", words=_swinging(launcher)))

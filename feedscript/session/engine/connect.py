@@ -18,9 +18,10 @@ from feedscript.launcher.trials.meaning import BY_THE_COURT
 from feedscript.launcher.trials.trial import Trial
 from feedscript.plan.model import Plan
 from feedscript.session.engine.engine import Engine
-from feedscript.session.engine.guards import LAUNCHERS_DIFFER, CertifiedFences, Fences
+from feedscript.session.engine.guards import LAUNCHERS_DIFFER, CertifiedFences, Fences, crossed
 from feedscript.session.engine.resume import Broken, find_broken, resume_lesson
 from feedscript.session.engine.start import Setting, begin_lesson, new_token
+from feedscript.session.state.event_log import serials_at_first
 
 
 class Links(msgspec.Struct, frozen=True, kw_only=True):
@@ -63,6 +64,10 @@ async def connect_lesson(
         left_before = broken.left_before if broken is not None else ()
         ports = await _open(stack, plan, profiles, links, token, left_before)
         if broken is not None:
+            before = serials_at_first(journal, broken.session_id, len(plan.launchers))
+            # Before any of them is asked what became of another's balls.
+            for refusal in crossed(plan, before, [port.description for port in ports]):
+                raise LauncherError(refusal)
             lesson = resume_lesson(broken, journal, fence, setting)
         else:
             lesson = begin_lesson(plan, profiles, journal, fence, setting, token)

@@ -195,6 +195,24 @@ def wrong_launchers(plan: Plan, said: Sequence[Description]) -> list[Diagnostic]
     ]
 
 
+def crossed(plan: Plan, before: Sequence[str], said: Sequence[Description]) -> list[Diagnostic]:
+    """Launchers that stood elsewhere when the lesson began. ``before``: their serial numbers then.
+
+    Alike in their profiles, nothing else tells them apart; another one that has come into the
+    place of one of them was set up for it.
+    """
+    return [
+        LAUNCHERS_DIFFER.report(
+            f"the address of {placed.name or 'the launcher'} leads to {told.serial}, which was at "
+            "another place when this lesson began",
+            device=f"{told.name} ({told.serial})",
+            help="give the addresses in the order of the program, as when the lesson began",
+        )
+        for placed, was, told in zip(plan.launchers, before, said, strict=False)
+        if told.serial != was and told.serial in before
+    ]
+
+
 def ceiling(plan: Plan, launcher: int, drives: int) -> tuple[float, ...]:
     """The largest magnitude of each drive that the plan uses on this launcher."""
     settings = [feed.setting for feed in plan.feeds if feed.launcher == launcher]

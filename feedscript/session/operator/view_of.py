@@ -9,9 +9,11 @@ import anyio
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.port import LauncherState, Outcome
+from feedscript.plan.certificate import SetUpItem
 from feedscript.plan.interpreter.actions import PickUp, ToStep, WatchSpeed
 from feedscript.plan.model import Exercise
 from feedscript.safety.changed_group import StillToCome
+from feedscript.safety.set_up import PLACE
 from feedscript.session.engine.group_change import to_come_for_the_group
 from feedscript.session.engine.launcher_handle import Ball, LauncherHandle
 from feedscript.session.engine.live_run import LiveRun
@@ -65,7 +67,7 @@ from feedscript.session.operator.view import (
 from feedscript.session.state.exercises import led_to, steps_of_exercises
 from feedscript.session.state.lanes import MAIN
 from feedscript.tongues import terms
-from feedscript.tongues.text import in_language, joined
+from feedscript.tongues.text import _, in_language, joined
 
 #: So many of the last balls are shown.
 GONE_SHOWN = 12
@@ -273,16 +275,27 @@ def _set_up(lesson: LiveRun) -> tuple[SetUpStep, ...]:
     return tuple(
         SetUpStep(
             key=item.key,
-            words=lesson.step_words.get(item.words, item.words),
+            words=joined(
+                " ", [lesson.step_words.get(item.words, item.words), *_itself(lesson, item)]
+            ),
             confirmed=item.key in lesson.confirmed,
         )
         for item in lesson.set_up
     )
 
 
+def _itself(lesson: LiveRun, item: SetUpItem) -> tuple[str, ...]:
+    """With the place of one of several launchers: which of them is reached by the address that was
+    given for it. Where their profiles are alike, nothing else tells whether two are crossed."""
+    if len(lesson.launchers) < 2 or not item.key.startswith(PLACE):
+        return ()
+    told = lesson.launchers[int(item.key.removeprefix(PLACE))].port.description
+    return (_("It says of itself: {name}, number {serial}.", name=told.name, serial=told.serial),)
+
+
 def _launcher(lesson: LiveRun, launcher: LauncherHandle) -> LauncherView:
     placed = lesson.plan.launchers[launcher.index]
-    x_m, y_m, _ = placed.mouth_m
+    x_m, y_m = placed.mouth_m[:2]
     return LauncherView(
         name=launcher.name,
         state=launcher.state,

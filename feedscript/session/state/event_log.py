@@ -142,6 +142,19 @@ def events_of(journal: Journal, session_id: int) -> Iterator[tuple[float, e.Even
         yield row.utc_s, event
 
 
+def serials_at_first(journal: Journal, session_id: int, launchers: int) -> tuple[str, ...]:
+    """The serial number that each launcher gave when the lesson began; "" for none.
+
+    Raises FeedscriptError for a report of a launcher that no feedscript wrote.
+    """
+    found: dict[int, str] = {}
+    for row in queries.entries_of(journal, session_id, "event"):
+        event = _event_of(row, journal.path, session_id)
+        if isinstance(event, e.LauncherReported) and event.event == e.GREETING:
+            found.setdefault(event.launcher, str(event.said.get("serial", "")))
+    return tuple(found.get(number, "") for number in range(launchers))
+
+
 def _see_that_tables_agree(
     journal: Journal, session_id: int, written: list[tuple[float, e.Event]]
 ) -> None:

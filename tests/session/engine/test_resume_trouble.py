@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import math
 import random
-from collections.abc import Callable
-from contextlib import AsyncExitStack
+from collections.abc import AsyncIterator, Callable
+from contextlib import AsyncExitStack, asynccontextmanager
 from pathlib import Path
 
 import anyio
@@ -24,8 +24,10 @@ from feedscript_simulator.stand_in import StandIn, build
 
 from feedscript.journal.retention import back_up
 from feedscript.journal.store import Journal, open_journal
-from feedscript.launcher.port import ConnectOptions
+from feedscript.launcher.discovery import Address
+from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
 from feedscript.plan.model import Collect, Plan, ShowSpeed
+from feedscript.session.engine.connect import Links, connect_lesson
 from feedscript.session.engine.engine import Ending, Engine
 from feedscript.session.engine.resume import find_broken, resume_lesson
 from feedscript.session.engine.start import Setting, begin_lesson
@@ -181,3 +183,65 @@ def test_the_lesson_goes_on_where_it_was(tmp_path: Path, trouble: Trouble, at_s:
 @pytest.mark.parametrize("seed", range(60))
 def test_at_random_instants(tmp_path: Path, trouble: Trouble, seed: int) -> None:
     check(tmp_path, trouble, random.Random(seed).uniform(0.5, LASTS_S - 8.0))
+
+
+async def go_on_crossed(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Both launchers know the lesson and have its profile; their addresses are given crossed."""
+    stand_ins = [build(GARAGE, seed=n, powered_s=anyio.current_time()) for n in range(2)]
+    for stand_in, serial in zip(stand_ins, ("west-1", "east-2"), strict=True):
+        stand_in.end.make.stored.serial = serial
+    first, second = folder / "first.sqlite", folder / "second.sqlite"
+    journal = open_journal(first)
+    await conduct(stand_ins, journal, (21.7, crash), lambda: back_up(first, second))
+    journal.close()
+    thrown = [len(one.departures) for one in stand_ins]
+    assert all(thrown)
+    await anyio.sleep(5.0)
+
+    @asynccontextmanager
+    async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
+        async with (
+            attach(stand_ins[int(address)], Faults()) as line,
+            open_launcher(line, options, address, trust=Trust.PLAIN) as port,
+        ):
+            yield port
+
+    monkeypatch.setattr(
+        "feedscript.session.engine.connect.driver_for",
+        lambda url: (connect, Address("try", url.partition(":")[2])),
+    )
+    journal = open_journal(second)
+    unsettled = "SELECT feed_id FROM ball WHERE outcome IS NULL"
+    open_balls = journal.rows(unsettled)
+    assert open_balls
+    for _ in range(2):  # a refusal is no proof that they stand so
+        with pytest.raises(LauncherError) as refused:
+            await _go_on(journal, "try:1", "try:0")
+        told = refused.value.diagnostic
+        assert (told.slug, "east-2" in told.message) == ("launchers-differ", True)
+        assert [len(one.departures) for one in stand_ins] == thrown
+        assert journal.rows(unsettled) == open_balls
+    ended = await _go_on(journal, "try:0", "try:1")
+    assert ended.finished, ended
+    compare(journal, stand_ins, PLAN)
+    journal.close()
+
+
+async def _go_on(journal: Journal, *urls: str) -> Ending:
+    broken, links = find_broken(journal, 1), Links(urls=urls)
+    async with connect_lesson(
+        PLAN, [GARAGE] * 2, links, journal, SETTING, broken=broken, fences=OpenFences()
+    ) as engine:
+        async with anyio.create_task_group() as tasks:
+            tasks.start_soon(AutoOperator(engine).operate)
+            with anyio.fail_after(600.0):
+                ending = await engine.run()
+            tasks.cancel_scope.cancel()
+        return ending
+
+
+def test_launchers_whose_addresses_are_crossed_do_not_go_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clock = trio.testing.MockClock(autojump_threshold=0)
+    trio.run(go_on_crossed, tmp_path, monkeypatch, clock=clock)

@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
+from contextlib import closing
+from pathlib import Path
+
+import anyio
 import msgspec
 
+from feedscript.check.check_program import check_program
+from feedscript.journal.store import open_journal
 from feedscript.plan.folds.bounds import bounds
 from feedscript.plan.model import Collect, Repeat, Say, ShowSpeed, Station, Together, Turns
 from feedscript.plan.scene import Player
+from feedscript.session.engine.connect import Links, connect_lesson
 from feedscript.session.engine.engine import Engine
+from feedscript.session.engine.start import Setting
 from feedscript.session.operator.commands import ChangeRoster, RosterChange, SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.operator.view import LessonView, Presence
+from feedscript.tongues.text import plain
 from tests.plan.small_plans import rest, send
 from tests.session.coach import say, see_balls, see_phase
 from tests.session.rehearsing import lesson_plan, rehearse
@@ -196,3 +205,29 @@ def test_a_hopper_holds_what_was_loaded_less_what_left_since_the_last_collect() 
         8: (17, 9),
     }
     assert views[-1].launchers[0].loaded_balls == 20
+
+
+def test_of_several_launchers_each_is_told_with_what_it_says_of_itself() -> None:
+    """Where two are alike, nothing else shows that their addresses were given crossed."""
+    lessons = Path(__file__).parents[1] / "lessons"
+    verdict = check_program(lessons / "two.feed")
+    assert verdict.plan is not None
+    setting = Setting(source="two.feed", rehearsal=True, wall_utc_s=1e9)
+
+    async def first_steps() -> dict[str, str]:
+        async with (
+            connect_lesson(
+                verdict.plan, verdict.profiles, Links(urls=("sim:", "sim:")), journal, setting
+            ) as engine,
+            anyio.create_task_group() as tasks,
+        ):
+            tasks.start_soon(engine.run)
+            seen = await see_phase(engine, Phase.SETTING_UP)
+            await say(engine, Act.QUIT)
+        return {step.key: plain(step.words) for step in seen.set_up}
+
+    with closing(open_journal(None)) as journal:
+        words = anyio.run(first_steps)
+    for number, profile in enumerate(verdict.profiles):
+        assert words[f"place-{number}"].endswith(f"number {profile.serial}.")
+    assert not [key for key, told in words.items() if "number" in told and "place" not in key]
