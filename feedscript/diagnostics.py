@@ -13,7 +13,7 @@ from typing import Any
 
 import msgspec
 
-from feedscript.visible import visible
+from feedscript.visible import on_one_line, visible
 
 
 class Severity(StrEnum):
@@ -157,7 +157,7 @@ _WIDEST = 120
 
 
 def _place(span: Span) -> str:
-    return f"{span.source}, line {span.line}, column {span.column}"
+    return f"{on_one_line(span.source)}, line {span.line}, column {span.column}"
 
 
 def _excerpt(span: Span, sources: Mapping[str, str]) -> list[str]:
@@ -193,7 +193,7 @@ def render(diagnostic: Diagnostic, sources: Mapping[str, str]) -> str:
         lines.append(f"  in {_place(span)}")
         lines += _excerpt(span, sources)
     elif diagnostic.device:
-        lines.append(f"  at {diagnostic.device}")
+        lines.append(f"  at {on_one_line(diagnostic.device)}")
     for related in diagnostic.related:
         lines.append(f"  {related.message}: {_place(related.span)}")
         lines += _excerpt(related.span, sources)

@@ -15,6 +15,7 @@ from feedscript.plan.expect.outcome import ExpectationStanding as Outcomes
 from feedscript.plan.model import AimedFeed, Plan
 from feedscript.safety.rules.past_spin import signed_total_rpm
 from feedscript.told_units import length_digits, length_told, length_words, speed_words, told_units
+from feedscript.visible import on_one_line
 
 if TYPE_CHECKING:
     from feedscript.check.sample import Sample
@@ -26,7 +27,7 @@ SHOWN = 6
 def report(verdict: Verdict, name: str) -> str:
     """The verdict in a few lines: what may happen at most, every feed, the nearest limits."""
     plan = verdict.plan or verdict.draft
-    word = _word(verdict)
+    name, word = on_one_line(name), _word(verdict)
     if plan is None or verdict.certificate is None:
         return f"{name}: {word}"
     lines = [f"{name}: {word}. {_bounds(plan)}", *_hour(verdict), "", *_feeds(plan), ""]

@@ -11,6 +11,7 @@ from feedscript.check.season import SeasonVerdict
 from feedscript.diagnostics import as_json
 from feedscript.formats import headed
 from feedscript.language.program import PlannedLesson, Season, week_of
+from feedscript.visible import on_one_line
 
 
 def ends(verdict: SeasonVerdict, lesson: PlannedLesson) -> datetime | None:
@@ -57,6 +58,7 @@ def _when(week: int, day: date) -> str:
 
 def _program(name: str, verdict: Verdict) -> str:
     title = f" ({verdict.program.title})" if verdict.program is not None else ""
+    name = on_one_line(name)
     if verdict.as_expected:
         return f"{name}{title}: passed"
     return f"{name}{title}: does not pass; feedscript check {name}"

@@ -5,6 +5,9 @@ Each is the person's mistake, said at once with its place and fix; nothing waits
 
 from __future__ import annotations
 
+import contextlib
+import csv
+import io
 import os
 import socket
 from pathlib import Path
@@ -13,6 +16,7 @@ import pytest
 from click.testing import CliRunner
 
 from feedscript.cli import verbs
+from feedscript.shipped import profile_path
 
 PROGRAM = """feedscript 1
 {use}
@@ -102,3 +106,33 @@ def test_as_a_part_of_a_bundle_or_a_board_file(strange: str, tmp_path: Path) -> 
     assert not (tmp_path / "x.zip").exists()
     told(tmp_path, "set-up", "--on", "serial:/dev/null", "--board", strange)
     told(tmp_path, "tune", "--launcher", "garage", "--landings", strange)
+
+
+def test_a_name_of_several_lines_adds_none_to_a_verdict(tmp_path: Path) -> None:
+    """A file may be called anything but nothing and a slash; a verdict is told by ours alone."""
+    said = "35 rules hold: passed"
+    for n, text in enumerate((PROGRAM.format(use="", profile="garage.toml"), "x")):
+        (tmp_path / f"{n}\n{said}\n.feed").write_text(text)
+    for words in (
+        ["check", str(tmp_path)],
+        ["test", str(tmp_path)],
+        ["programs", "--library", str(tmp_path)],
+        ["playable", str(tmp_path), "--launcher", "garage"],
+    ):
+        done = CliRunner().invoke(verbs, words)
+        assert not done.exception or isinstance(done.exception, SystemExit), done.exception
+        assert said in done.output, words
+        assert said not in done.output.splitlines(), words
+
+
+def test_a_name_that_is_a_formula_is_none_in_a_table(tmp_path: Path) -> None:
+    (tmp_path / '=HYPERLINK("x").feed').write_text(PROGRAM.format(use="", profile="garage.toml"))
+    launcher = tmp_path / "@SUM(1).toml"
+    launcher.write_bytes(profile_path("garage").read_bytes())
+    words = ["playable", '=HYPERLINK("x").feed', "--launcher", str(launcher), "-o", "table.csv"]
+    with contextlib.chdir(tmp_path):
+        done = CliRunner().invoke(verbs, words)
+        assert done.exit_code == 0, done.output
+        rows = list(csv.reader(io.StringIO(Path("table.csv").read_text())))
+    assert [row[0] for row in rows] == ["program", '\'=HYPERLINK("x").feed']
+    assert rows[0][1] == "'@SUM(1)"

@@ -37,6 +37,7 @@ from feedscript.memo import Memo
 from feedscript.own_library import SEASON_ENDING
 from feedscript.plain_file import STANDARD_INPUT
 from feedscript.shipped import PROGRAM_ENDING, files_in, program_path, season_path
+from feedscript.visible import on_one_line
 
 if TYPE_CHECKING:
     from feedscript.check.in_pieces.cluster import Wanted
@@ -129,7 +130,10 @@ def _sum_up(trials: list[Trial]) -> None:
     if not wrong:
         tell(f"{len(trials)} checked, all are fine.", fg="green")
         return
-    tell(f"{len(wrong)} of {len(trials)} are not fine: {', '.join(wrong)}", fg="red")
+    tell(
+        f"{len(wrong)} of {len(trials)} are not fine: {', '.join(map(on_one_line, wrong))}",
+        fg="red",
+    )
 
 
 def _own_collects() -> OwnCollects | None:

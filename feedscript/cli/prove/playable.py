@@ -30,7 +30,9 @@ from feedscript.formats import headed
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.own_library import library_folder, own_programs
+from feedscript.review.report.export import cell as safe_cell
 from feedscript.shipped import files_in, program_path, shipped_profiles, shipped_programs
+from feedscript.visible import on_one_line
 
 if TYPE_CHECKING:
     from feedscript.check.in_pieces.cluster import Wanted
@@ -126,16 +128,17 @@ def _tell(rows: Sequence[Row], launchers: Sequence[str]) -> None:
     letters = dict(zip(launchers, string.ascii_uppercase, strict=False))
     many = Counter(_slug(cell) for row in rows for cell in row.cells if not cell.ok)
     kinds = {slug: str(number) for number, (slug, _) in enumerate(many.most_common(), 1)}
-    width = max(map(len, (row.program for row in rows)))
+    names = [on_one_line(row.program) for row in rows]
+    width = max(map(len, names))
     lines = [f"{'':<{width}}  " + "".join(f"{letter:>3}" for letter in letters.values())]
-    for row in rows:
+    for name, row in zip(names, rows, strict=True):
         marks = (_YES if cell.ok else kinds[_slug(cell)] for cell in row.cells)
         told = "".join(f"{mark:>3}" for mark in marks) if row.cells else "  is no program"
-        lines.append(f"{row.program:<{width}}  {told}")
+        lines.append(f"{name:<{width}}  {told}")
     lines += ["", "launchers, and how many of the programs they may play"]
     for index, launcher in enumerate(launchers):
         plays = sum(row.cells[index].ok for row in rows if row.cells)
-        lines.append(f"  {letters[launcher]}  {launcher}: {plays} of {len(rows)}")
+        lines.append(f"  {letters[launcher]}  {on_one_line(launcher)}: {plays} of {len(rows)}")
     if kinds:
         lines += ["", "refused, first of all, since (feedscript why NAME)"]
         lines += [f" {kinds[slug]:>2}  {slug}: {count}" for slug, count in many.most_common()]
@@ -166,8 +169,8 @@ def _plain(rows: Sequence[Row]) -> list[dict[str, Any]]:
 def _table(rows: Sequence[Row], launchers: Sequence[str]) -> str:
     written = io.StringIO()
     table = csv.writer(written)
-    table.writerow(["program", *launchers])
-    table.writerows([row.program, *_marks(row, launchers)] for row in rows)
+    table.writerow(["program", *map(safe_cell, launchers)])
+    table.writerows([safe_cell(row.program), *_marks(row, launchers)] for row in rows)
     return written.getvalue()
 
 

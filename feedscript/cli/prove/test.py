@@ -30,6 +30,7 @@ from feedscript.host.private_file import write_private
 from feedscript.plan.expect.outcome import ExpectationStanding, Outcome
 from feedscript.plan.folds.size import MOST_DRAWS
 from feedscript.shipped import files_in, program_path
+from feedscript.visible import on_one_line
 
 if TYPE_CHECKING:
     from feedscript.check.in_pieces.cluster import Wanted
@@ -112,7 +113,7 @@ def _write_junit(path: Path, tested: Sequence[Tested], strict: bool) -> None:
 
 def _tell(tested: Sequence[Tested]) -> None:
     for program in tested:
-        tell(str(program.path), bold=True)
+        tell(on_one_line(str(program.path)), bold=True)
         # What is not met is told below, with the figures that draws add.
         found = [one for one in program.verdict.diagnostics if one.slug != UNMET.slug]
         print_diagnostics(found, program.verdict.sources)

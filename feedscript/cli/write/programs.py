@@ -21,6 +21,7 @@ from feedscript.language.resolve.loading import MOST_BYTES
 from feedscript.language.resolve.planning.suits import MOST_PLAYERS, WHO
 from feedscript.own_library import SEASON_ENDING, library_folder, own_programs, own_seasons
 from feedscript.shipped import shipped_programs, shipped_seasons
+from feedscript.visible import on_one_line
 
 #: What `--needs` takes for: no equipment at all.
 NOTHING = "nothing"
@@ -85,8 +86,12 @@ def _all(folder: Path) -> dict[str, Path]:
 
 
 def _rows(found: Sequence[Entry]) -> list[str]:
-    width = max((len(entry.name) for entry in found), default=0)
-    rows = [f"{entry.name:<{width}}  {_words(entry)}".rstrip() for entry in found]
+    names = [on_one_line(entry.name) for entry in found]
+    width = max(map(len, names), default=0)
+    rows = [
+        f"{name:<{width}}  {_words(entry)}".rstrip()
+        for name, entry in zip(names, found, strict=True)
+    ]
     return rows or ["nothing suits that"]
 
 
@@ -95,7 +100,8 @@ def _words(entry: Entry) -> str:
     if entry.fault is not None:
         span = entry.fault.span
         line = f", line {span.line}" if span is not None else ""
-        return f"cannot be read: {entry.fault.message}{line} (feedscript check {entry.name})"
+        name = on_one_line(entry.name)
+        return f"cannot be read: {entry.fault.message}{line} (feedscript check {name})"
     title = f"season: {entry.title}" if entry.season else entry.title
     return "; ".join(part for part in (title, *_suited(entry)) if part)
 
