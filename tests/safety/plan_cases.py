@@ -731,7 +731,7 @@ case(
     "past-other-players",
     lambda: side_by_side(LEFT, Wish("right", (2.5, 9.0))),
     lambda: side_by_side(Wish("left", (-2.5, 9.0)), Wish("right", (2.5, 9.0))),
-    "one station that says where its receiver waits beside one that does not",
+    "receivers who knows where, beside one whose place is said",
 )
 IN_FRONT = (TWO[0], launcher(name="south", mouth_m=(-2.0, -9.5, 0.95)))
 case(
