@@ -197,8 +197,8 @@ def _over(before: Standing, ended: Ended | None, code: int) -> Standing:
     if ended is None:
         how = signal.Signals(-code).name if code < 0 else f"code {code}"
         told = (
-            f"The lesson's process ended without a word ({how}). Each launcher stops by itself "
-            "when it hears nothing more: see that it stands still."
+            f"The lesson's process ended without a word ({how}). A launcher that keeps watch stops "
+            "by itself when it hears nothing more: see that each stands still."
         )
         moving = tuple(url for url in before.launchers if not url.startswith(SIMULATED))
         return msgspec.structs.replace(over, told=told, not_stopped=moving)

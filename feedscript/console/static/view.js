@@ -105,8 +105,12 @@ export function showLink(linked, view) {
   alive = linked;
   if (!linked && !view?.ended) put("call", "");
   by("lost").classList.toggle("calm", Boolean(view?.ended));
-  tellLost(view?.ended || (linked ? view?.no_link : _("No link to the laptop. The launcher stops by "
-    + "itself when the laptop is gone; if in doubt use the switch at the launcher.")));
+  tellLost(view?.ended || (linked ? view?.no_link : noLaptop(view)));
+}
+
+function noLaptop(view) {
+  const what = view?.without_laptop ?? _("If in doubt use the switch at the launcher.");
+  return [_("No link to the laptop."), what].join(" ");
 }
 
 function tellLost(words) {

@@ -195,14 +195,29 @@ def by_hand(names: Sequence[str]) -> str:
     )
 
 
-def without_link(names: Sequence[str]) -> str:
-    """What a person should do while these launchers cannot be reached; "" for none."""
+def without_link(names: Sequence[str], *, alone: bool = True) -> str:
+    """What a person should do while these launchers cannot be reached; "" for none. ``alone``: each
+    of them stops by itself when it hears nothing."""
     if not names:
         return ""
+    whose = listed(name or _("the launcher") for name in names)
+    if not alone and not any(names):
+        return _("No link to the launcher. It may go on: use its own switch.")
+    if not alone:
+        return _("No link to {launchers}. It may go on: use its own switch.", launchers=whose)
     if not any(names):
         return _("No link to the launcher. It stops by itself; use its own switch.")
-    whose = listed(name or _("the launcher") for name in names)
     return _("No link to {launchers}. It stops by itself; use its own switch.", launchers=whose)
+
+
+def without_laptop(*, alone: bool) -> str:
+    """What a person should do whose page hears nothing of the lesson's computer."""
+    if alone:
+        return _(
+            "The launcher stops by itself when the laptop is gone; if in doubt use the switch at "
+            "the launcher."
+        )
+    return _("A launcher may go on when the laptop is gone: use the switch at the launcher.")
 
 
 NO_LINK = _("no link")

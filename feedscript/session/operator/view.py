@@ -312,6 +312,7 @@ class LessonView(msgspec.Struct, frozen=True, kw_only=True):
     waits_for: str  # in plain words, what a person should do now; "" while nothing is needed
     to_group: str  # what everyone on court should know, in place of calls; "" where calls are
     no_link: str  # to which launchers there is none, and what to do; ""
+    without_laptop: str  # what to do where a page hears nothing more
     ended: str  # how the lesson ended, in a sentence; "" before
     set_up: tuple[SetUpStep, ...]  # while it is gone through
     launchers: tuple[LauncherView, ...]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Any
 
 import anyio
@@ -38,6 +39,7 @@ from feedscript.session.operator.phase_words import (
     how_it_ended,
     pause_words,
     speed_asked,
+    without_laptop,
     without_link,
 )
 from feedscript.session.operator.phases import ENDED, Phase
@@ -96,6 +98,7 @@ def view_of(lesson: LiveRun) -> LessonView:
         waits_for=_waits_for(lesson),
         to_group=words.to_group,
         no_link=_no_link(lesson),
+        without_laptop=without_laptop(alone=_stop_alone(lesson.launchers)),
         ended="" if lesson.ending is None else how_it_ended(lesson.phase, lesson.cause),
         set_up=_set_up(lesson),
         launchers=tuple(_launcher(lesson, a) for a in lesson.launchers),
@@ -186,7 +189,13 @@ def _situation(
 def _no_link(lesson: LiveRun) -> str:
     if lesson.phase is Phase.CONNECTING or lesson.ending is not None:
         return ""
-    return without_link([launcher.name for launcher in lesson.launchers if not launcher.linked])
+    lost = [launcher for launcher in lesson.launchers if not launcher.linked]
+    return without_link([launcher.name for launcher in lost], alone=_stop_alone(lost))
+
+
+def _stop_alone(launchers: Sequence[LauncherHandle]) -> bool:
+    """Whether each of them stops by itself when it hears nothing."""
+    return all(one.port.description.watchdog_s is not None for one in launchers)
 
 
 def _hold_left(lesson: LiveRun, now_s: float) -> float | None:

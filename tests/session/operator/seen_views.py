@@ -26,7 +26,13 @@ from feedscript.session.operator.aims import (
     Tried,
 )
 from feedscript.session.operator.controls import Situation, controls_in
-from feedscript.session.operator.phase_words import ALARMS, PHASES, STOPPING, by_hand
+from feedscript.session.operator.phase_words import (
+    ALARMS,
+    PHASES,
+    STOPPING,
+    by_hand,
+    without_laptop,
+)
 from feedscript.session.operator.phases import Phase
 from feedscript.session.operator.view import (
     BallView,
@@ -94,6 +100,7 @@ def a_state(revision: int = 1) -> LessonView:
         waits_for="",
         to_group="",
         no_link="",
+        without_laptop=without_laptop(alone=True),
         ended="",
         set_up=(),
         launchers=(

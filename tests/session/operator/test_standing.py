@@ -10,6 +10,7 @@ import msgspec
 
 from feedscript.check.check_program import check_program
 from feedscript.journal.store import open_journal
+from feedscript.launcher.port import Description, LauncherPort
 from feedscript.plan.folds.bounds import bounds
 from feedscript.plan.model import Collect, Repeat, Say, ShowSpeed, Station, Together, Turns
 from feedscript.plan.scene import Player
@@ -231,3 +232,32 @@ def test_of_several_launchers_each_is_told_with_what_it_says_of_itself() -> None
     for number, profile in enumerate(verdict.profiles):
         assert words[f"place-{number}"].endswith(f"number {profile.serial}.")
     assert not [key for key, told in words.items() if "number" in told and "place" not in key]
+
+
+def test_nobody_is_told_that_a_launcher_stops_by_itself_which_does_not() -> None:
+    class Unwatched:
+        def __init__(self, port: LauncherPort) -> None:
+            self.port = port
+
+        def __getattr__(self, name: str) -> object:
+            return getattr(self.port, name)
+
+        @property
+        def description(self) -> Description:
+            return msgspec.structs.replace(self.port.description, watchdog_s=None)
+
+    told: list[tuple[str, str]] = []
+
+    async def lose(engine: Engine) -> None:
+        await see_phase(engine, Phase.RUNNING)
+        (launcher,) = engine.lesson.launchers
+        kept = launcher.port
+        for port in (kept, Unwatched(kept)):
+            launcher.port, launcher.linked = port, False
+            told.append((plain(engine.view.no_link), plain(engine.view.without_laptop)))
+        launcher.port, launcher.linked = kept, True
+
+    views_of(lesson_plan(SHOW, Repeat(times=2, body=(send(0, after_s=4.0),), line=3)), lose)
+    watched, unwatched = told
+    assert all("stops by itself" in words for words in watched)
+    assert all("may go on" in words and "switch" in words for words in unwatched)
