@@ -17,13 +17,9 @@ from feedscript.session.state import events as e
 from feedscript.session.state.apply import apply
 from feedscript.session.state.run_state import RunState, state_at_the_start
 
-#: States in which no ball leaves a launcher until a person arms it: what acknowledges a stop.
-_STILL = frozenset(
-    (
-        *(LauncherState.SAFE, LauncherState.AWAITING_ARM, LauncherState.STOPPING),
-        *(LauncherState.STOPPED, LauncherState.FAULT),
-    )
-)
+#: States in which no ball leaves a launcher until a person arms it. One that is stopping or has
+#: found a fault may still have to be told, and one that is held may have a ball in its mouth.
+_STILL = frozenset((LauncherState.SAFE, LauncherState.AWAITING_ARM, LauncherState.STOPPED))
 
 
 class LauncherNow(msgspec.Struct, frozen=True):
@@ -33,6 +29,8 @@ class LauncherNow(msgspec.Struct, frozen=True):
     linked: bool = True
     fault: str = ""
     watchdog: bool = False  # it said of itself that it stops when it hears nothing
+    stopped: bool = False  # it acknowledged a stop and was not armed since
+    holding: bool = False  # it acknowledged a hold and did not go on since
 
 
 class Trouble(msgspec.Struct, frozen=True):
@@ -68,8 +66,8 @@ class Followed(msgspec.Struct, frozen=True, kw_only=True):
             return False
         held, ended = self.state.phase is Phase.HELD, self.state.ending is not None
         return any(
-            one.state not in _STILL
-            and not (held and one.state is LauncherState.HELD)
+            not (one.stopped or one.state in _STILL)
+            and not (held and one.holding)
             and not (ended and one.watchdog)
             for one in self.launchers
         )
@@ -157,6 +155,9 @@ def _launcher_said(lesson: Followed, event: e.LauncherReported) -> Followed:
     now = lesson.launchers[event.launcher]
     if event.event == e.GREETING:
         now = replace(now, watchdog=event.said.get("watchdog_s") is not None)
+    elif event.event == e.ACKNOWLEDGED:
+        hold = event.said.get("hold") is True
+        now = replace(now, holding=hold, stopped=now.stopped or not hold)
     elif event.event == "link-lost":
         now = replace(now, linked=False)
     elif event.event == "fault":
@@ -168,6 +169,8 @@ def _launcher_said(lesson: Followed, event: e.LauncherReported) -> Followed:
             return lesson
         fault = now.fault if state is LauncherState.FAULT else ""
         now = replace(now, state=state, fault=fault)
+        if state is LauncherState.ARMED:
+            now = replace(now, stopped=False, holding=False)
     launchers = list(lesson.launchers)
     launchers[event.launcher] = now
     return replace(lesson, launchers=tuple(launchers))

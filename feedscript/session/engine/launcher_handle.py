@@ -66,6 +66,8 @@ class Listener(Protocol):
 
     def stop_is_owed(self) -> None: ...
 
+    def acknowledged(self, launcher: LauncherHandle, *, hold: bool) -> None: ...
+
 
 class LauncherHandle(msgspec.Struct, kw_only=True, eq=False):
     """One launcher of the lesson. ``balls`` holds those whose outcome is not known yet."""
@@ -139,6 +141,7 @@ class LauncherHandle(msgspec.Struct, kw_only=True, eq=False):
         self._owes_a_stop()
         await self.port.hold()
         self.holding, self.stop_asked_s = True, None
+        self.listener.acknowledged(self, hold=True)
         self._wake()
 
     def _owes_a_stop(self) -> None:
@@ -147,7 +150,10 @@ class LauncherHandle(msgspec.Struct, kw_only=True, eq=False):
             self.listener.stop_is_owed()
 
     def _has_stopped(self) -> None:
-        self.stopped, self.holding, self.stop_asked_s = True, False, None
+        before, self.stopped = self.stopped, True
+        self.holding, self.stop_asked_s = False, None
+        if not before:
+            self.listener.acknowledged(self, hold=False)
         self._wake()
 
     def still_from_s(self, *, held: bool) -> float:

@@ -25,7 +25,12 @@ from feedscript.session.engine.launcher_stops import (
 )
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.operator.phases import Happening, Phase
-from feedscript.session.state.events import BallSettled, CauseFound, LauncherReported
+from feedscript.session.state.events import (
+    ACKNOWLEDGED,
+    BallSettled,
+    CauseFound,
+    LauncherReported,
+)
 from feedscript.tongues.text import _
 
 #: So many balls in a row that did not leave end in a hold. Design value.
@@ -85,6 +90,11 @@ class LauncherNews(msgspec.Struct, frozen=True):
     def stop_is_owed(self) -> None:
         """From now on it is known when the launcher will be still at the latest."""
         self.lesson.touch()
+
+    def acknowledged(self, launcher: LauncherHandle, *, hold: bool) -> None:
+        """For whoever follows the lesson by its events alone."""
+        said = {"hold": hold}
+        self.lesson.log(LauncherReported(event=ACKNOWLEDGED, launcher=launcher.index, said=said))
 
     def _left_utc_s(
         self, launcher: LauncherHandle, ball: Ball, left_device_s: float | None

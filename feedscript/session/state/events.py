@@ -346,6 +346,9 @@ class TroubleMet(Event, frozen=True, kw_only=True):
 
 #: What the event of a launcher's greeting is called: what it said of itself when the lesson began.
 GREETING = "hello"
+#: And that its driver has answered for a stop, or (``"hold": true``) for a hold: from then
+#: on no ball leaves it. A state that is told may come sooner.
+ACKNOWLEDGED = "acknowledged"
 
 
 class LauncherReported(Event, frozen=True, kw_only=True):

@@ -118,6 +118,29 @@ def test_a_launcher_that_is_reached_no_more_is_still_only_when_its_watchdog_has_
     assert still or (card.lesson.words, card.tone) == ("Stopping", Tone.ALARM)
 
 
+@pytest.mark.parametrize(
+    ("act", "phase", "state", "hold"),
+    [("stop", "stopped", "stopping", False), ("hold", "held", "held", True)],
+)
+def test_a_state_that_was_told_is_no_acknowledgement(
+    playing: Followed, act: str, phase: str, state: str, hold: bool
+) -> None:
+    """The driver of a described device tells it before the device has answered."""
+    after = told(playing, "act", json.dumps({"act": act, "by": "keys", "phase": phase}))
+    for launcher in range(2):
+        said = {"event": "state", "launcher": launcher, "said": {"state": state, "reason": ""}}
+        after = told(after, "event", json.dumps(said))
+    for launcher in range(2):
+        card = card_of(COURT, after, None, 50.0)
+        assert card.lesson is not None
+        assert (card.lesson.words, card.tone) == ("Stopping", Tone.STOPPING)
+        said = {"event": "acknowledged", "launcher": launcher, "said": {"hold": hold}}
+        after = told(after, "event", json.dumps(said))
+    card = card_of(COURT, after, None, 50.0)
+    assert card.lesson is not None
+    assert card.lesson.words == ("Held" if hold else "Stopped")
+
+
 def test_whoever_may_see_no_names_is_sent_none(playing: Followed) -> None:
     card = card_of(COURT, playing, None, 50.0)
     players = [player.name for player in playing.plan.group.players]

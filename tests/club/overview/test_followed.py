@@ -91,10 +91,8 @@ class Afar(Shadow):
     def hold_against_the_launchers(self) -> None:
         """Nothing that may feed is shown as stopped; and nothing stays "stopping" for long."""
         now_s, ours, theirs = anyio.current_time(), self.followed.stopping, self.lesson.stopping()
-        if self.followed.state.phase is Phase.STOPPED and not ours:
-            feeds = (LauncherState.ARMED, LauncherState.HELD)
-            linked = [one for one in self.lesson.launchers if one.linked]
-            assert not [one for one in linked if one.state in feeds]
+        safe = (LauncherState.SAFE, LauncherState.AWAITING_ARM, LauncherState.STOPPED)
+        assert ours or all(one.state in safe for one in theirs)
         if not ours or theirs:
             self.late_since_s = None
         elif self.late_since_s is None:

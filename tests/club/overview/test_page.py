@@ -99,10 +99,14 @@ async def test_a_stop_is_told_as_far_as_it_has_come_and_no_farther(
         stage.answers("Court 2", stopped=True)
         stage.says("Court 2", "act", act="stop", by="club: the coach", phase="stopped")
         stage.says("Court 2", "event", event="state", launcher=0, said=RUNS_DOWN)
+        stage.says("Court 2", "event", event="acknowledged", launcher=0, said={"hold": False})
         await expect(card).to_contain_text("drives: stopping")
         await expect(phase).to_have_text("Stopping")  # the other one has not said it
         assert "Stopped" not in await card.inner_text()
         stage.says("Court 2", "event", event="state", launcher=1, said=RUNS_DOWN)
+        await expect(card).to_contain_text("volleys: stopping")
+        assert "Stopped" not in await card.inner_text()  # its driver may only be about to tell it
+        stage.says("Court 2", "event", event="acknowledged", launcher=1, said={"hold": False})
         await expect(phase).to_have_text("Stopped")
         await expect(told).to_have_text("Stopped: every launcher has confirmed it.")
         assert await violations(page) == {}
