@@ -71,6 +71,7 @@ class _AtTerminal(msgspec.Struct, eq=False):
     own: TerminalState
     question: tuple[Command, ...] = ()
     asked_s: float = 0.0  # since when the present question stands
+    come: anyio.Event = msgspec.field(default_factory=anyio.Event)  # keys, since it was looked
 
     def note_question(self, view: LessonView) -> None:
         """What may be answered now; another answer is to another question."""
@@ -117,18 +118,43 @@ async def stop_and_end(engine: Engine, by: str, cause: str = "") -> None:
 
 
 async def _take_keys(at: _AtTerminal) -> None:
-    async with keys() as read:
+    """One key after another. A stop or a hold waits for none before it, and takes back those that
+    still wait: what is being proven for one of them, or a launcher that does not answer, may take
+    its time."""
+    waiting: list[str] = []
+    async with keys() as read, anyio.create_task_group() as tasks:
+        tasks.start_soon(_do_waiting, at, waiting)
         while True:
             data = await read()
             if not data:  # the window is gone, and with it the hand that could hold
+                waiting.clear()
                 await stop_and_end(at.engine, "keyboard gone", "the keyboard is gone")
+                tasks.cancel_scope.cancel()
                 return
             for key in at.own.reader.take(data):
-                await _do_key(at, key)
-            at.engine.lesson.touch()
+                control = control_of_key(at.engine.view.controls, key)
+                if control is not None and control.at_once:
+                    waiting.clear()
+                    tasks.start_soon(_do_key, at, key)
+                else:
+                    waiting.append(key)
+            at.come.set()
+
+
+async def _do_waiting(at: _AtTerminal, waiting: list[str]) -> None:
+    while True:
+        at.come = anyio.Event()
+        while waiting:
+            await _do_key(at, waiting.pop(0))
+        await at.come.wait()
 
 
 async def _do_key(at: _AtTerminal, key: str) -> None:
+    await _done(at, key)
+    at.engine.lesson.touch()
+
+
+async def _done(at: _AtTerminal, key: str) -> None:
     own, view = at.own, at.engine.view
     at.note_question(view)
     own.refused = None

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import AsyncIterator, Awaitable, Callable
+from contextlib import asynccontextmanager
 from itertools import pairwise
 
+import anyio
 import msgspec
 import pytest
 from hypothesis import given
@@ -28,7 +31,9 @@ from feedscript.session.operator.controls import control_of_key
 from feedscript.session.operator.phases import Act, Phase
 from feedscript.session.operator.view import LessonView, RungView
 from feedscript.terminal.key_reader import KeyReader
+from feedscript.terminal.run import _AtTerminal, _take_keys
 from feedscript.terminal.screen import _rungs
+from feedscript.terminal.terminal_state import TerminalState
 from feedscript.terminal.typed_lines import command_in
 from tests.session.operator.seen_views import a_state, at
 
@@ -173,3 +178,59 @@ def test_a_ball_in_question_is_answered_with_y_or_n() -> None:
 def test_stop_is_one_key_in_every_phase(phase: Phase) -> None:
     assert command_for("s", at(phase)) == SimpleCommand(act=Act.STOP)
     assert command_for("x", at(phase)) == SimpleCommand(act=Act.EMERGENCY_STOP)
+
+
+class Slow:
+    """A lesson in which another pace is being proven, and no launcher answers."""
+
+    def __init__(self) -> None:
+        self.view = at(Phase.RUNNING)
+        self.lesson = self
+        self.asked: list[Act] = []
+        self.come = anyio.Event()
+
+    def touch(self) -> None:
+        pass
+
+    async def command(self, command: Command, by: str) -> None:
+        assert isinstance(command, SimpleCommand)
+        self.asked.append(command.act)
+        self.come.set()
+        self.come = anyio.Event()
+        if command.act is not Act.QUIT:
+            await anyio.sleep_forever()
+
+
+def key_of(act: Act) -> bytes:
+    found = [one for one in a_state().controls if one.command == SimpleCommand(act=act)]
+    return next(key.encode() for key in found[0].keys if len(key) == 1)
+
+
+@pytest.mark.parametrize("act", [Act.STOP, Act.EMERGENCY_STOP, Act.HOLD])
+def test_a_stop_and_a_hold_wait_for_no_key_before_them(
+    act: Act, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pressed = [key_of(Act.SLOWER), key_of(Act.NEXT), key_of(act), key_of(Act.STOP)]
+    lesson = Slow()
+
+    @asynccontextmanager
+    async def keyboard() -> AsyncIterator[Callable[[], Awaitable[bytes]]]:
+        async def read() -> bytes:
+            if not pressed:
+                await anyio.sleep_forever()
+            return pressed.pop(0)
+
+        yield read
+
+    async def press() -> None:
+        async with anyio.create_task_group() as tasks:
+            seen = _AtTerminal(lesson, None, TerminalState(keys=True, pairs=False))
+            tasks.start_soon(_take_keys, seen)
+            with anyio.fail_after(20):
+                while lesson.asked.count(Act.STOP) < 1 + (act is Act.STOP):
+                    await lesson.come.wait()
+            tasks.cancel_scope.cancel()
+
+    monkeypatch.setattr("feedscript.terminal.run.keys", keyboard)
+    anyio.run(press)
+    assert lesson.asked == [act, Act.STOP] or lesson.asked == [Act.SLOWER, act, Act.STOP]
