@@ -118,9 +118,9 @@ async def stop_and_end(engine: Engine, by: str, cause: str = "") -> None:
 
 
 async def _take_keys(at: _AtTerminal) -> None:
-    """One key after another. A stop or a hold waits for none before it, and takes back those that
-    still wait: what is being proven for one of them, or a launcher that does not answer, may take
-    its time."""
+    """One key after another. A stop or a hold waits for none before it, and takes back what would
+    move the lesson and still waits: what is being proven for one of them, or a launcher that does
+    not answer, may take its time."""
     waiting: list[str] = []
     async with keys() as read, anyio.create_task_group() as tasks:
         tasks.start_soon(_do_waiting, at, waiting)
@@ -134,11 +134,17 @@ async def _take_keys(at: _AtTerminal) -> None:
             for key in at.own.reader.take(data):
                 control = control_of_key(at.engine.view.controls, key)
                 if control is not None and control.at_once:
-                    waiting.clear()
+                    waiting[:] = [one for one in waiting if _records(at, one)]
                     tasks.start_soon(_do_key, at, key)
                 else:
                     waiting.append(key)
             at.come.set()
+
+
+def _records(at: _AtTerminal, key: str) -> bool:
+    """Whether a key tells of a ball that has gone, and moves nothing."""
+    control = control_of_key(at.engine.view.controls, key)
+    return control is not None and not isinstance(control.command, SimpleCommand)
 
 
 async def _do_waiting(at: _AtTerminal, waiting: list[str]) -> None:
