@@ -157,6 +157,7 @@ class _Routes:
             )
         what = Asked(
             program=str(self._programs.path(asked.program).resolve()),
+            version=asked.version,
             lesson=asked.lesson,
             urls=asked.launchers,
             court_network=asked.court_network,

@@ -12,10 +12,12 @@ import msgspec
 
 
 class Asked(msgspec.Struct, frozen=True, kw_only=True):
-    """What to run: the program's file, or the number of a lesson to go on with; an address for
-    each launcher, and whether the page is for the court's network too."""
+    """What to run: the program's file and the version of it that was looked at, or the number of a
+    lesson to go on with; an address for each launcher, and whether the page is for the court's
+    network too."""
 
     program: str = ""
+    version: str = ""
     lesson: int | None = None
     urls: tuple[str, ...]
     court_network: bool = False

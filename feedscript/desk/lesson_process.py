@@ -29,10 +29,14 @@ from feedscript.console.listening import listen
 from feedscript.console.offer import SIMULATED
 from feedscript.console.review_page import review_page
 from feedscript.console.serve import Served, serve
+from feedscript.desk.files import version_of
 from feedscript.desk.lesson_messages import Asked, Ended, Told
+from feedscript.desk.on_court import NOT_ON_COURT
 from feedscript.diagnostics import FeedscriptError, as_json
 from feedscript.host.endings import stay_when_suspended
 from feedscript.host.keyboard import typed
+from feedscript.language.resolve.loading import MOST_BYTES
+from feedscript.plain_file import read_plain
 from feedscript.session.engine.engine import Engine
 from feedscript.terminal.line_writer import LineWriter, writing_lines
 from feedscript.terminal.run import Pairing, stop_and_end
@@ -81,7 +85,7 @@ def _first_line() -> bytes:
 def _run(asked: Asked, out: LineWriter) -> RunResult:
     """The lesson, to its end. Raises FeedscriptError as ``run_lesson`` does."""
     source = None if asked.lesson is not None else Path(asked.program)
-    verdict = None if source is None else check_program(source)
+    verdict = None if source is None else check_program(source, text=_looked_at(source, asked))
     listening = listen(asked.court_network, 0)
 
     @asynccontextmanager
@@ -111,6 +115,22 @@ def _run(asked: Asked, out: LineWriter) -> RunResult:
             beside=page,
         )
     )
+
+
+def _looked_at(source: Path, asked: Asked) -> str:
+    """The words that were seen to pass. Raises FeedscriptError where others stand there now."""
+    try:
+        words = read_plain(source, MOST_BYTES).decode("utf-8-sig")
+    except (OSError, UnicodeDecodeError):
+        words = ""
+    if version_of(words) != asked.version:
+        raise FeedscriptError(
+            NOT_ON_COURT.report(
+                f"`{source.stem}` was changed as it was begun",
+                help="open it again, look, then begin",
+            )
+        )
+    return words
 
 
 async def _hear_the_desk(engine: Engine, served: Served, out: LineWriter) -> None:

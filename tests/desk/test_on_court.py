@@ -16,11 +16,15 @@ from pathlib import Path
 from typing import Any
 
 import httpx
+import msgspec
 import psutil
 import pytest
 from playwright.async_api import expect
 
+from feedscript.desk.files import version_of
+from feedscript.desk.lesson_messages import Asked, Told
 from feedscript.desk.lesson_process import DESK_GONE
+from feedscript.desk.on_court import COMMAND as LESSON
 from feedscript.journal.queries import balls_that_left, session_numbers, session_of
 from feedscript.journal.store import default_journal_path, read_journal
 from tests.console.browser import PHONE, chromium, new_page
@@ -289,3 +293,20 @@ async def test_strangers_and_other_pages_begin_nothing(lasting: Desk) -> None:
     for where in ("court", "court/launchers/mine", "lessons/mine", "reviews/1"):
         assert httpx.get(f"{lasting.client.base_url}/{where}").status_code == 401
     assert lasting.lesson_processes() == []
+
+
+def test_words_that_nobody_looked_at_are_not_begun(tmp_path: Path) -> None:
+    """They may be changed between the desk's look and the lesson's own."""
+    program = tmp_path / "mine.feed"
+    program.write_bytes(PROGRAM.replace("\n", "\r\n").encode())  # as it is, to the last letter
+    version = version_of(program.read_bytes().decode())
+    for seen, begins in (("0" * 16, False), (version, True)):
+        asked = Asked(program=str(program), version=seen, urls=("serial:/dev/no-such-port",))
+        done = subprocess.run(
+            LESSON, input=msgspec.json.encode(asked) + b"\n", stdout=subprocess.PIPE, timeout=60
+        )
+        (told,) = (msgspec.json.decode(line, type=Told) for line in done.stdout.splitlines())
+        assert told.ended is not None
+        (why,) = [one for one in told.ended.diagnostics if one["severity"] == "error"]
+        assert ("was changed as it was begun" in why["message"]) is not begins, why
+        assert ("no-such-port" in str(why)) is begins, why
