@@ -299,6 +299,8 @@ def _itself(lesson: LiveRun, item: SetUpItem) -> tuple[str, ...]:
     if len(lesson.launchers) < 2 or not item.key.startswith(PLACE):
         return ()
     told = lesson.launchers[int(item.key.removeprefix(PLACE))].port.description
+    if not told.serial:  # a described device says nothing of itself
+        return ()
     return (_("It says of itself: {name}, number {serial}.", name=told.name, serial=told.serial),)
 
 
