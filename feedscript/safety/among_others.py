@@ -64,7 +64,9 @@ class _Among:
         self._by_speed: dict[float, list[Measurement]] = {}
 
     def measured(self, number: int, form: AimedFeed) -> Iterator[Measurement]:
-        """What is measured with ``form``, the wider plan's ``number``, in the feed's place."""
+        """What is measured with ``form``, the wider plan's ``number``, in the feed's place;
+        given up with the memo."""
+        self._facts.memo.go_on()
         yield from too_soon.measured(self._wider, self._renumbered(self._pairs, number))
         if not short_change_over.RULE.set_aside(self._facts):
             changes = change_overs(self._with(form), self._turns)

@@ -59,6 +59,7 @@ def refused(facts: PlanFacts) -> tuple[str, ...]:
     for index, feed in enumerate(facts.plan.feeds):
         found[index] = _over_net(facts, index, feed) or _fast(facts, index, feed)
     for rule in _PLAIN:
+        facts.memo.go_on()
         if rule.set_aside(facts):
             continue
         for breach in rule.find(facts).breaches:

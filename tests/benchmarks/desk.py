@@ -43,6 +43,9 @@ from tests.console.browser import CHROMIUM, QUIET
 from tests.desk.desk_process import desk_on
 
 PLAYERS = 12
+#: Keys that are typed on: so many in a row, and the times between them, in seconds.
+IN_A_ROW = 5
+APART_S = (0.15, 0.3)
 #: With its windows, as a coach has it; Debian's package `chromium`.
 WHOLE_BROWSER = "/usr/bin/chromium"
 
@@ -52,24 +55,30 @@ def browser_here() -> str:
     return WHOLE_BROWSER if Path(WHOLE_BROWSER).exists() else CHROMIUM
 
 
-#: The page's socket, with the moments when words left and a picture came.
+#: The page's socket, with the moments when words of each version left, and when a picture came.
 SOCKET = """() => {
+  window.sent = new Map(); window.came = null;
+  const version = (message) => Number(message.match(/"version":(\\d+)/)?.[1]);
   const send = WebSocket.prototype.send;
   WebSocket.prototype.send = function (message) {
-    if (message.includes("textDocument/didChange")) window.sent = performance.now();
+    const changes = message.includes("textDocument/didChange");
+    if (changes) window.sent.set(version(message), performance.now());
     send.call(this, message);
   };
   const listen = WebSocket.prototype.addEventListener;
   WebSocket.prototype.addEventListener = function (kind, heard) {
     if (kind !== "message") return listen.call(this, kind, heard);
     return listen.call(this, kind, (event) => {
-      if (event.data.includes('"feedscript/seen"')) window.came = performance.now();
+      if (event.data.includes('"feedscript/seen"')) {
+        window.came = { at: performance.now(), version: version(event.data) };
+      }
       heard(event);
     });
   };
 }"""
+#: What is under way ends with the first picture of words that were sent after it began.
 WATCH = """() => {
-  window.began = null; window.took = [];
+  window.began = []; window.took = [];
   // What was noted; where nothing was yet, what comes next. It waits for one answer only: what
   // is noted later stays for who asks then.
   window.measured = () => new Promise((done) => {
@@ -78,33 +87,46 @@ WATCH = """() => {
     if (window.took.length) tell();
     setTimeout(() => { if (window.tell === tell) tell(); }, 20000);
   });
-  const note = (list) => (event) => { window.began = { list, at: event.timeStamp }; };
+  const note = (list) => ({ timeStamp: at }) => {
+    window.began.push({ list, at, heard: performance.now() });
+  };
   addEventListener("keydown", note("words"), true);
   addEventListener("pointerup", note("words"), true);
   addEventListener("pointermove", (event) => {
-    if (event.buttons) window.began = { list: "flight", at: event.timeStamp };
+    // The flight of one before, if that was not drawn, will never be.
+    window.began = window.began.filter(({ list }) => list !== "flight");
+    if (event.buttons) note("flight")(event);
   }, true);
-  const took = (list) => () => {
-    const begun = window.began;
-    if (begun?.list !== list) return;
-    if (list === "flight" && !document.querySelector("#above .ghost polyline")) return;
-    if (list === "words" && document.querySelector("#court").classList.contains("stale")) return;
-    window.began = null;
-    const now = performance.now(), drawn = now - begun.at;
-    const { sent, came } = window;
-    const parts = list === "words" ? [sent - begun.at, came - sent, now - came] : [];
+  function shown(list, parts, ended) {
+    const now = performance.now();
+    const done = window.began.filter((one) => one.list === list && ended(one));
+    window.began = window.began.filter((one) => !done.includes(one));
     const frame = new MessageChannel();
-    frame.port1.onmessage = () => {
-      window.took.push([list, drawn, performance.now() - begun.at, ...parts]);
+    frame.port1.onmessage = ({ data: begun }) => {
+      const painted = performance.now();
+      for (const one of done) {
+        window.took.push([list, now - one.at, painted - one.at, ...parts(one, now, begun)]);
+      }
       window.tell?.();
     };
-    requestAnimationFrame(() => frame.port2.postMessage(null));
-  };
+    if (done.length) requestAnimationFrame((begun) => frame.port2.postMessage(begun));
+  }
+  // Until the browser hands the move over; from there; and whether that frame had begun by then.
+  const flight = ({ at, heard }, now, begun) => [heard - at, now - heard, Number(begun <= heard)];
   new MutationObserver((changes) => {
     const added = changes.flatMap((one) => [...one.addedNodes]);
-    took(added.some((node) => node.classList?.contains("ghost")) ? "flight" : "words")();
+    if (added.some((node) => node.classList?.contains("ghost"))) {
+      if (document.querySelector("#above .ghost polyline")) shown("flight", flight, () => true);
+      return;
+    }
+    if (!window.came || document.querySelector("#court").classList.contains("stale")) return;
+    const { at: came, version } = window.came, sent = window.sent.get(version);
+    shown("words", ({ at }, now) => [sent - at, came - sent, now - came], ({ at }) => at < sent);
   }).observe(document.querySelector("#above"), { childList: true });
 }"""
+
+
+NOTHING_YET = "() => { window.began = []; window.took = []; }"
 
 
 def told(name: str, values: Sequence[float]) -> str:
@@ -140,7 +162,7 @@ def in_process(text: str, times: int) -> None:
 
 class Row(NamedTuple):
     """One key, drag or step of a drag, in milliseconds: to the document, to the frame after it, its
-    parts; and the desk's processor until then."""
+    parts as ``WATCH`` tells them; and the desk's processor until then."""
 
     about: str
     drawn: float
@@ -175,26 +197,45 @@ AT_A_SPEED = """(share) => {
 }"""
 
 
+async def at_a_speed(page: Page, chance: random.Random) -> None:
+    """The cursor behind some feed's speed, where another digit makes it another one."""
+    written = ""
+    while not written:
+        await page.locator("#words .cm-scroller").evaluate(
+            "(words, share) => { words.scrollTop = share * words.scrollHeight; }",
+            chance.random(),
+        )
+        await asyncio.sleep(0.1)
+        written = await page.evaluate(AT_A_SPEED, chance.random())
+    if "." not in written:
+        await page.keyboard.insert_text(".5")
+        await asyncio.sleep(1.0)
+    await page.evaluate(NOTHING_YET)
+
+
 async def keys(page: Page, times: int) -> list[Row]:
     """A digit more in the speed of a feed, and the next one of another feed."""
     chance, found = random.Random(2), []
     for _ in range(times):
-        written = ""
-        while not written:
-            await page.locator("#words .cm-scroller").evaluate(
-                "(words, share) => { words.scrollTop = share * words.scrollHeight; }",
-                chance.random(),
-            )
-            await asyncio.sleep(0.1)
-            written = await page.evaluate(AT_A_SPEED, chance.random())
-        if "." not in written:
-            await page.keyboard.insert_text(".5")
-            await asyncio.sleep(1.0)
-        await page.evaluate("() => { window.began = null; window.took = []; }")
+        await at_a_speed(page, chance)
         began = busy_s()
         await page.keyboard.press(str(chance.randint(1, 9)))
         found += await measured(page, began)
         await asyncio.sleep(0.35)
+    return found
+
+
+async def typed_on(page: Page, times: int, apart_s: float) -> list[Row]:
+    """Digits one after another, and then some of another feed: what follows upon one key may
+    meet the next."""
+    chance, found = random.Random(4), []
+    for series in range(0, times, IN_A_ROW):
+        await at_a_speed(page, chance)
+        for _ in range(min(IN_A_ROW, times - series)):
+            await page.keyboard.press(str(chance.randint(1, 9)))
+            await asyncio.sleep(apart_s)
+        await asyncio.sleep(1.0)
+        found += await measured(page)
     return found
 
 
@@ -209,6 +250,7 @@ async def drags(page: Page, times: int) -> list[Row]:
         x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
         await page.mouse.move(x, y)
         await asyncio.sleep(0.3)
+        await page.evaluate(NOTHING_YET)
         await page.mouse.down()
         for step in range(1, 16):
             await page.mouse.move(
@@ -245,7 +287,9 @@ async def in_browser(link: str, name: str, times: int) -> None:
         await page.evaluate(WATCH)
         began = busy_s()
         by_keys = await keys(page, times)
-        key_ms, began = 1000 * (busy_s() - began) / times, busy_s()
+        key_ms = 1000 * (busy_s() - began) / times
+        in_rows = [(apart_s, await typed_on(page, times, apart_s)) for apart_s in APART_S]
+        began = busy_s()
         by_hand = await drags(page, times)
         drag_ms = 1000 * (busy_s() - began) / times
         await browser.close()
@@ -257,8 +301,15 @@ async def in_browser(link: str, name: str, times: int) -> None:
         print(told(f"{about} to the frame after it", [one.framed for one in here]))
         print(told("  processor of the desk until then", [one.busy for one in here]))
         print(f"      processor of the desk with all that follows: {whole:.0f} ms each")
+    for apart_s, rows in in_rows:
+        drawn = [one.drawn for one in rows if one.about == "words"]
+        print(told(f"keys {apart_s:.2f} s apart to picture, {len(drawn)} of {times}", drawn))
     under_way = [one for one in by_hand if one.about == "flight"]
     print(told("pointer to the flight under way in the page", [one.drawn for one in under_way]))
+    print(told("  until the browser hands it over", [one.parts[0] for one in under_way]))
+    print(told("  until its flight is in the page", [one.parts[1] for one in under_way]))
+    same = sum(one.parts[2] for one in under_way)
+    print(f"      in the very frame in which it was handed over: {same:.0f} of {len(under_way)}")
     print(told("pointer to the frame after it", [one.framed for one in under_way]))
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 import threading
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -17,15 +18,21 @@ from feedscript.check import check_program
 from feedscript.desk import asks
 from feedscript.desk.hour import asked as of_hour
 from feedscript.desk.hour import line
+from feedscript.desk.offsets import BrowserOffsets
+from feedscript.desk.open_text import OpenText
 from feedscript.desk.seen import seen
 from feedscript.desk.under_way import tries
+from feedscript.desk.under_way.ghosts import ghosts
+from feedscript.desk.under_way.reach import reach
 from feedscript.desk.words_socket import DeskServer
 from feedscript.editor import server as editor_server
 from feedscript.editor.document import Document, open_document
 from feedscript.editor.server import FeedscriptServer, new_server
+from feedscript.flight.motion import integrator, tracks
+from feedscript.memo import Memo
 from feedscript.tongues.text import plain
 from feedscript.tongues.tongue import IN_ENGLISH
-from tests.benchmarks.check import forty
+from tests.benchmarks.check import forty, hour
 
 pytestmark = pytest.mark.asyncio
 
@@ -92,6 +99,45 @@ async def test_sliders_of_words_that_are_no_more_are_given_up(
     told = json.loads(await asks.answered(desk, URI, asked, IN_ENGLISH))
     assert told["error"]["code"] == asks.CONTENT_MODIFIED
     assert len(begun) == 1
+
+
+@pytest.mark.parametrize("asked", ["check", "reach", "ghosts"])
+async def test_after_every_batch_of_flights_is_looked_whether_they_are_wanted_still(
+    monkeypatch: pytest.MonkeyPatch, asked: str
+) -> None:
+    """What nobody waits for any more stands in the way of the next key no longer than that. A way
+    is two batches: how long the balls fly, and then where."""
+    flown, between = 0, list[int]()
+
+    def counted(work: Callable[..., Any]) -> Callable[..., Any]:
+        def counts(*given: Any) -> Any:
+            nonlocal flown
+            flown += 1
+            return work(*given)
+
+        return counts
+
+    def stands() -> bool:
+        nonlocal flown
+        between.append(flown)
+        flown = 0
+        return True
+
+    integration = integrator.Integration
+    monkeypatch.setattr(integration, "__init__", counted(integration.__init__))
+    monkeypatch.setattr(tracks, "_flown", counted(tracks._flown))
+    memo = Memo().as_long_as(stands)
+    document = open_document(Path("asked.feed"), hour(8), memo=memo)
+    if asked != "check":
+        between.clear()
+    if asked == "reach":
+        text = OpenText(document.scope.source, BrowserOffsets(document.text))
+        assert reach(document, text, "f0").figures
+    if asked == "ghosts":
+        assert ghosts(document, 0) is not None
+    stands()
+    assert sum(between) > 5
+    assert max(between) <= 2
 
 
 async def test_the_hour_of_words_that_are_no_more_is_given_up(

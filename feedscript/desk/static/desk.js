@@ -9,6 +9,7 @@ import { openGhosts } from "./ghost.js";
 import { openHour } from "./hour.js";
 import { drawGhost, drawPicture, listFeeds, thinned } from "./picture.js";
 import { openPlayer } from "./play.js";
+import { atRest } from "./rest.js";
 import { openSliders } from "./sliders.js";
 import { startFromAQuestion } from "./start.js";
 import { openSuggestions } from "./suggest.js";
@@ -65,6 +66,7 @@ async function open(name) {
   player.stop();
   trial.forget();
   hour.forget();
+  sliders.show(null, null);
   expected.forget();
   desk.editor?.close();
   Object.assign(desk, { open: told.name, version: told.version, seen: null, chosen: null, area: null, dirty: false });
@@ -263,6 +265,7 @@ async function loadRun(kind, query = "") {
 
 const sliders = openSliders(get("sliders"), { above: get("above"), side: get("side"),
   ask: (name) => desk.editor.ask("feedscript/reach", { name }),
+  text: () => desk.editor.text(),
   figured: (wanted) => changeWords("feedscript/figure", wanted) });
 
 // --- things of the picture that are put elsewhere
@@ -270,8 +273,9 @@ const sliders = openSliders(get("sliders"), { above: get("above"), side: get("si
 const ghosts = openGhosts((feed) => desk.editor.ask("feedscript/flight", { feed }));
 for (const happens of ["pointerover", "focusin"]) {
   get("above").addEventListener(happens, ({ target }) => {
-    const feed = target.closest?.("[data-index]")?.dataset.index;
-    if (feed !== undefined) ghosts.near(Number(feed));
+    // What the pointer rests on may be moved next; what is let go is under it too, but has its words to change.
+    const feed = target.closest?.("[data-index]");
+    if (feed) atRest("flights", () => { if (feed.isConnected) ghosts.near(Number(feed.dataset.index)); });
   });
 }
 

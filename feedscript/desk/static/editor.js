@@ -10,13 +10,13 @@ import {
 } from "./words.js";
 
 import { letGo } from "./pressed.js";
+import { atRest, givenUp } from "./rest.js";
 import { _ } from "/static/words.js";
 
 const LANGUAGE = "feedscript";
 // A search for a fix is many whole checks, and a slow machine may take its time; an answer that is
 // lost with its line is known at once.
 const ANSWERED_WITHIN_MS = 60000;
-const COLOURED_AFTER_MS = 60;
 const nonce = EditorView.cspNonce.of(document.querySelector("meta[name=style-nonce]").content);
 
 // --- colours: what the parser took each word for
@@ -133,13 +133,6 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
     }
   }
 
-  // Colours move with their words; those of new words come behind the verdict and the picture.
-  let colouring = 0;
-  function colourSoon() {
-    clearTimeout(colouring);
-    colouring = setTimeout(colour, COLOURED_AFTER_MS);
-  }
-
   // Feeds that stay as they are come as their numbers in the picture before.
   let shown = [];
   function whole({ seen, feeds, places }) {
@@ -194,8 +187,8 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
         letGo().then(() => {
           if (ended) return;
           const current = told.version === versionNow();
+          if (current) atRest("colours", colour);
           on.seen(brought(all, told.version), current);
-          if (current) colourSoon();
         });
         return true;
       },
@@ -244,7 +237,7 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
       // Before all else, so that the desk works while the page does: a timer's turn comes 15 ms later.
       client.sync();
       on.changed((seen) => carry(seen, update.changes));
-      clearTimeout(colouring);
+      givenUp("colours");
     }
     if (update.selectionSet || update.docChanged) on.cursor(update.state.selection.main.head);
   });
@@ -308,7 +301,7 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
         userEvent: "input",
       });
     },
-    close: () => { ended = true; link.close(); view.destroy(); },
+    close: () => { ended = true; givenUp("colours"); link.close(); view.destroy(); },
   };
 }
 

@@ -2,9 +2,8 @@
 import { clock, counted, leftOut, longest, make, minutes, share } from "./hour_parts.js";
 import { openLine } from "./line.js";
 import { letGo } from "./pressed.js";
+import { atRest, givenUp } from "./rest.js";
 import { _, p_ } from "/static/words.js";
-
-const ASK_AFTER_MS = 120; // drawn when the words rest: the picture of the court comes first
 
 // Where the hour goes, in parts that add up, each with its field and how it is called.
 const PARTS = [
@@ -100,7 +99,7 @@ export function openHour(parent, on) {
   const more = make("div", { className: "hour-more" });
   parent.append(nothing, goes, lineBox, more);
   const line = openLine(lineBox, on);
-  let timer = 0, asked = 0, open = [false, false], season = false;
+  let asked = 0, open = [false, false], season = false;
 
   function drawMore(told) {
     open = [...more.querySelectorAll("details")].map((one) => one.open).concat(open).slice(0, 2);
@@ -123,13 +122,12 @@ export function openHour(parent, on) {
   }
 
   return {
-    // After every check: the figures at once, the line when the words rest.
+    // After every check: the figures at once, the line when the hand rests.
     seen: (told) => {
       season = Boolean(told.season);
       goes.hidden = !told.hour || told.hour.whole_s <= 0;
       if (!goes.hidden) goes.replaceChildren(...whereItGoes(told.hour));
-      clearTimeout(timer);
-      timer = setTimeout(draw, ASK_AFTER_MS);
+      atRest("hour", draw);
     },
     // Brings a player's longest wait into sight.
     waits: (child) => {
@@ -142,7 +140,7 @@ export function openHour(parent, on) {
       row.scrollIntoView({ block: "nearest" });
     },
     forget: () => {
-      clearTimeout(timer);
+      givenUp("hour");
       asked += 1;
       nothing.hidden = true;
       open = [false, false];

@@ -1,11 +1,12 @@
 // Sliders of the feed that is chosen: what its launcher can do at this landing, what the receiver
 // would meet, what the rules allow. While one is moved its ball is drawn; let go, the words change.
 import { letGo } from "./pressed.js";
+import { atRest, givenUp } from "./rest.js";
 import { aside, points, shape } from "./shapes.js";
 import { length, speed } from "./told.js";
 import { _, figure } from "/static/words.js";
 
-const FIRST_AFTER_MS = 120, ASKED_AFTER_MS = 250, KEYS_REST_MS = 350;
+const KEYS_REST_MS = 350;
 // Usual sliders of a feed, whose room is kept until they are known: its speed, its spin, the time before it.
 const USUAL = 3;
 const CALLED = { speed: _("Speed"), top: _("Topspin"), side: _("Side spin"), gap: _("Time before it") };
@@ -79,10 +80,10 @@ function drawBall(above, side, ball) {
   side.append(layer(aside));
 }
 
-// `on` has ask(name) for what the sliders show, and figured(wanted) for the change of the words.
-export function openSliders(box, { above, side, ask, figured }) {
+// `ask(name)` gives what the sliders show of the words, `text()`; `figured(wanted)` changes them.
+export function openSliders(box, { above, side, ask, text, figured }) {
   const roomFor = new Map(); // by feed: how many sliders it had
-  let feed = null, of = null, told = null, asked = 0, wait = 0;
+  let feed = null, of = null, told = null, asked = 0;
 
   function band(parts, least, most) {
     const drawn = element("div", { class: "band", "aria-hidden": "true" });
@@ -172,10 +173,10 @@ export function openSliders(box, { above, side, ask, figured }) {
   }
 
   async function load() {
-    const mine = (asked += 1), name = feed.name;
+    const mine = (asked += 1), name = feed.name, before = text();
     const found = await ask(name).catch(() => null);
     await letGo();
-    if (mine !== asked || feed?.name !== name || !found) return;
+    if (mine !== asked || feed?.name !== name || !found || text() !== before) return;
     told = found;
     draw();
   }
@@ -191,10 +192,9 @@ export function openSliders(box, { above, side, ask, figured }) {
       if (chosen?.name === feed?.name && seen === of) return;
       if (chosen?.name !== feed?.name) { told = null; drawBall(above, side, null); }
       [feed, of] = [chosen, seen];
-      clearTimeout(wait);
-      if (!feed) return draw();
+      if (!feed) { givenUp("sliders"); return draw(); }
       if (!told) draw();
-      wait = setTimeout(load, told ? ASKED_AFTER_MS : FIRST_AFTER_MS);
+      atRest("sliders", load);
     },
   };
 }

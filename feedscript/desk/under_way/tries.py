@@ -91,10 +91,14 @@ def _forms(shots: Sequence[Shot], stand: Stand, memo: Memo) -> list[AimedFeed | 
     return memo.each(
         "tried",
         keys,
-        lambda rows: [
-            _form(one, stand) for one in _solved([bare[row] for row in rows], stand, memo)
-        ],
+        lambda rows: list(_formed([bare[row] for row in rows], stand, memo)),
     )
+
+
+def _formed(shots: Sequence[Shot], stand: Stand, memo: Memo) -> Iterator[AimedFeed | str]:
+    for solved in _solved(shots, stand, memo):
+        memo.go_on()
+        yield _form(solved, stand)
 
 
 def _solved(shots: Sequence[Shot], stand: Stand, memo: Memo) -> list[Solved]:
@@ -144,6 +148,7 @@ def _flown(facts: PlanFacts) -> Iterator[tuple[int, Try]]:
     known = surface_for(facts.plan.court)
     surface = known if isinstance(known, Surface) else None
     for throws in (batch.throws for batch in facts.batches):
+        facts.memo.go_on()
         before = throws.before(_FLOWN, surface)
         after = None if surface is None else throws.after(surface, _FLOWN)
         for row, index in enumerate(throws.feeds):

@@ -74,18 +74,21 @@ def aim(
     ``elevations_deg`` bounds the search: what the launcher can tilt to. ``by_wheels`` removes the
     part of the wished spin that lies along the throw, which no pair of wheels can give. Without
     ``seek_speed`` the speed that would do is not looked for (NaN), which costs more than all else.
-    ``go_on`` is asked before every throw, and raises where the aim is given up.
+    ``go_on`` is asked before every batch of throws, and raises where the aim is given up.
     """
     curve = RangeCurve(targets, conditions, elevations_deg, by_wheels, go_on)
     elevation, azimuth, settled = _quickly(curve)
+    curve.look_on()
     launches = targets.launches(elevation, azimuth, by_wheels=by_wheels)
     flights, moves = flown_with_sensitivity(launches, conditions, by_wheels=by_wheels)
     miss = np.zeros(len(targets))
     rest = np.flatnonzero(~(settled & (_residual(targets, flights) <= RESIDUAL_M)))
     if rest.size:
         elevation[rest], azimuth[rest], miss[rest] = _surely(curve.of(rest))
+        curve.look_on()
         launches = targets.launches(elevation, azimuth, by_wheels=by_wheels)
         flights = flights.with_some(rest, fly(launches.some(rest), conditions))
+        curve.look_on()
         moves = sensitivity(launches, conditions, flights, by_wheels=by_wheels)
     found = _aims(targets, launches, flights, moves)
     out = np.flatnonzero(~found.reachable)

@@ -49,10 +49,14 @@ class RangeCurve(msgspec.Struct, frozen=True, eq=False):
     def with_targets(self, targets: Targets) -> RangeCurve:
         return msgspec.structs.replace(self, targets=targets)
 
-    def throw(self, elevation: Array, azimuth: Array) -> tuple[Array, Array]:
-        """How far past the target's distance a throw lands (m), and how far right (degrees)."""
+    def look_on(self) -> None:
+        """Raise where the aim is given up."""
         if self.go_on is not None:
             self.go_on()
+
+    def throw(self, elevation: Array, azimuth: Array) -> tuple[Array, Array]:
+        """How far past the target's distance a throw lands (m), and how far right (degrees)."""
+        self.look_on()
         targets = self.targets
         launches = targets.launches(elevation, azimuth, by_wheels=self.by_wheels)
         flights = land(launches, self.conditions)

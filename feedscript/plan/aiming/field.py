@@ -83,6 +83,7 @@ def _field(wish: FeedWish, stand: Stand, memo: Memo) -> Field:
         Shot("", msgspec.structs.replace(wish, land_m=place), stand.launcher, 0) for place in places
     ]
     solved = solve(shots, stand, memo.go_on)
+    memo.go_on()
     reached = [index for index, one in enumerate(solved) if one.missed is None]
     flights: list[FlightThere | None] = [None] * len(places)
     if reached:
@@ -92,12 +93,14 @@ def _field(wish: FeedWish, stand: Stand, memo: Memo) -> Field:
             aims = solved[index].aims
             assert aims is not None
             scatters.append(scatter_of(aims, solved[index].row, stand, throw))
-        for index, flight in zip(reached, _flown(throws, scatters, stand), strict=True):
+        for index, flight in zip(reached, _flown(throws, scatters, stand, memo), strict=True):
             flights[index] = flight
     return Field(tuple(xs), tuple(ys), tuple(flights))
 
 
-def _flown(throws: Sequence[Throw], scatters: Sequence[Ellipse], stand: Stand) -> list[FlightThere]:
+def _flown(
+    throws: Sequence[Throw], scatters: Sequence[Ellipse], stand: Stand, memo: Memo
+) -> list[FlightThere]:
     x_m, y_m, z_m = stand.placed.mouth_m
     launches = Launches.of(
         [one.speed_mps for one in throws],
@@ -109,10 +112,13 @@ def _flown(throws: Sequence[Throw], scatters: Sequence[Ellipse], stand: Stand) -
         y_m=y_m,
         z_m=z_m,
     ).thrown_by_wheels()
+    memo.go_on()
     flights = land(launches, stand.conditions)
+    memo.go_on()
     paths = ways(launches, stand.conditions, flights.flight_s).read(POINTS).place_m
     after: Sequence[Array | None] = [None] * len(throws)
     if isinstance(stand.surface, Surface):
         release = rebound(flights, stand.conditions, stand.surface).release
+        memo.go_on()
         after = list(ways(release, stand.conditions).read(POINTS_AFTER).place_m)
     return [FlightThere(*parts) for parts in zip(paths, after, scatters, strict=True)]

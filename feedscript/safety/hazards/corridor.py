@@ -41,6 +41,7 @@ def _swept(throws: Throws, surfaces: tuple[Surface, ...], rows: Sequence[int]) -
     """The corridor of the feeds of some rows."""
     throws = throws.of(rows)
     found = np.concatenate(list(_over_both_bounces(throws, surfaces)), axis=1)
+    throws.memo.go_on()
     return [_envelope(feed) for feed in found]
 
 

@@ -8,7 +8,7 @@ their launchers' tuning gives them other air.
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterator, Sequence
 
 import msgspec
 import numpy as np
@@ -95,7 +95,7 @@ def _batch(
     flown = memo.each(
         "flown",
         keys,
-        lambda rows: _of(plan, profiles, [chosen[row] for row in rows], sigma).fly(),
+        lambda rows: _of(plan, profiles, [chosen[row] for row in rows], sigma).fly(memo.go_on),
     )
     whole = _of(plan, profiles, chosen, sigma)
     throws = Throws(
@@ -143,8 +143,8 @@ class _Batch(msgspec.Struct, frozen=True):
     net: Net
     sigma: float
 
-    def fly(self) -> list[_Flown]:
-        """Every feed with its flights."""
+    def fly(self, go_on: Callable[[], None]) -> list[_Flown]:
+        """Every feed with its flights; ``go_on`` raises where they are given up."""
         sigmas = [
             mouth_sigmas(profile, throw_of_feed(feed))
             for profile, feed in zip(self.profiles, self.feeds, strict=True)
@@ -158,6 +158,7 @@ class _Batch(msgspec.Struct, frozen=True):
         nudged = single[:, :1] + _NUDGE
         first = self._flights(np.concatenate([single, nudged], axis=1))
         joint = self._joint(single, first)
+        go_on()
         second = self._flights(joint)
         columns = np.concatenate([single, joint], axis=1)
         flights = _interleaved(first.flights, second.flights, len(self.feeds))

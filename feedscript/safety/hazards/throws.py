@@ -79,10 +79,14 @@ class Throws(msgspec.Struct, frozen=True, eq=False, dict=True):
         seconds = np.empty(len(released))
         seconds[AS_AIMED] = self.after_s(surface)
         seconds[strayed] = land(released.some(strayed), self.conditions).flight_s
+        self.memo.go_on()
         before, after = self._flown(
             self.launches.release(), self.flights.flight_s, released, seconds
         )
-        return before.read(points), after.read(points)
+        self.memo.go_on()
+        tracks = before.read(points)
+        self.memo.go_on()
+        return tracks, after.read(points)
 
     def after_s(self, surface: Surface) -> Array:
         """How long each feed as it is flies from the first bounce to the second."""
@@ -101,6 +105,7 @@ class Throws(msgspec.Struct, frozen=True, eq=False, dict=True):
             balls = self.launches.some(AS_AIMED).some(chosen).release()
             released = self.released(surface).some(AS_AIMED).some(chosen)
             after_s = land(released, self.conditions).flight_s
+            self.memo.go_on()
             before, after = self._flown(balls, self.flight_s[rows], released, after_s)
             return list(zip(_each(before), _each(after), strict=True))
 
