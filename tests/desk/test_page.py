@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import anyio
 import pytest
-from playwright.async_api import BrowserContext, Page, WebSocketRoute, expect
+from playwright.async_api import BrowserContext, Page, Route, WebSocketRoute, expect
 
 from feedscript.shipped import shipped_folder
 from tests.console.accessible import violations
@@ -434,6 +434,23 @@ async def test_the_question_is_answered_by_keys_and_refused_in_words(
     await desk.keyboard.press("Enter")
     await expect(desk.locator("#first-trouble")).to_contain_text("choose another theme")
     await expect(desk.locator("#programs")).to_be_visible()
+
+
+async def test_what_there_is_to_choose_from_is_offered_once_and_waited_for(desk: Page) -> None:
+    """However often the question is opened before it has come; no lesson is asked for before."""
+    asked: list[Route] = []
+    await desk.route("**/first-lesson", lambda route: asked.append(route))
+    await desk.locator("#choose").click()
+    for opened in (True, False, True):
+        await desk.locator("#first").evaluate("(one, opened) => { one.open = opened; }", opened)
+        await desk.evaluate("new Promise((done) => requestAnimationFrame(done))")
+    await expect(desk.locator("#first-make")).to_be_disabled()
+    (question,) = asked
+    await question.continue_()
+    await expect(desk.locator("#first-make")).to_be_enabled()
+    needs = await desk.locator("#first-has label").all_inner_texts()
+    assert needs
+    assert len(set(needs)) == len(needs)
 
 
 async def test_keys_that_come_faster_than_the_words_lose_no_step(desk: Page, program: Path) -> None:

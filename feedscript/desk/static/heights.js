@@ -36,13 +36,15 @@ function mark([, y, z], from, words, side) {
   ];
 }
 
-export function heightsOf(feed, right) {
+// Words that would not end before `right`, with letters so high, stand on the other side.
+const MOST_WORDS = 11; // as often as a letter is high
+export function heightsOf(feed, right, high) {
   const drawn = [];
   const net = overNet(feed.path_m);
   if (net && feed.net_clearance_m > 0) {
     drawn.push(...mark(net, net[2] - feed.net_clearance_m, _("{n} over", { n: length(feed.net_clearance_m, 2) }), -1));
   }
   const met = feed.receiver_m && nearestTo([...feed.path_m, ...feed.after_m], feed.receiver_m);
-  if (met && met[1] > 0) drawn.push(...mark(met, 0, _("{n} high there", { n: length(met[2], 1) }), met[1] > right - 5 ? -1 : 1));
+  if (met && met[1] > 0) drawn.push(...mark(met, 0, _("{n} high there", { n: length(met[2], 1) }), met[1] > right - MOST_WORDS * high ? -1 : 1));
   return drawn;
 }

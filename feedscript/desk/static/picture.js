@@ -189,8 +189,12 @@ function reach(seen) {
   return { left: -left, right: far, wide };
 }
 
+// So high, in metres, are letters that are as large on a short court as on a long one, and can be read on a phone.
+const PHONE = matchMedia("(max-width: 760px)");
+const letters = ({ left, right }) => (right - left) / (PHONE.matches ? 44 : 64);
+
 function sideView(svg, seen, chosen, on) {
-  const { left, right } = reach(seen);
+  const { left, right } = reach(seen), high = letters({ left, right });
   const court = seen.court;
   const top = Math.max(4, ...seen.feeds.map((feed) => feed.apex_m + 0.8));
   svg.setAttribute("viewBox", `${left} ${-top} ${right - left} ${top + 0.4}`);
@@ -201,7 +205,7 @@ function sideView(svg, seen, chosen, on) {
       const others = Boolean(chosen) && feed.wish !== chosen;
       return { key: `feed ${feed.index}`, said: [feed.said, others], draw: () => feedAside(feed, others, on) };
     }),
-    { key: "heights", said: leads ? [leads.said, right] : null, draw: () => (leads ? heightsOf(leads, right) : []) },
+    { key: "heights", said: leads ? [leads.said, right, high] : null, draw: () => (leads ? heightsOf(leads, right, high) : []) },
   ]);
 }
 
@@ -239,8 +243,7 @@ function groundAside({ court, launchers }, left, right, top) {
 // `said` of a feed is all of it but where its words stand: while that is the same, so is its drawing.
 export function drawPicture(above, side, seen, chosen, on) {
   const { left, right, wide } = reach(seen);
-  // Words are as large on a short court as on a long one.
-  for (const svg of [above, side]) svg.style.setProperty("--text", `${((right - left) / 64).toFixed(3)}px`);
+  for (const svg of [above, side]) svg.style.setProperty("--text", `${letters({ left, right }).toFixed(3)}px`);
   above.setAttribute("viewBox", `${left} ${-wide} ${right - left} ${2 * wide}`);
   const { full, rest } = drawnOf(seen, chosen);
   const feeds = full.sort((a, b) => (a.wish === chosen) - (b.wish === chosen));

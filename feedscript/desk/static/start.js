@@ -18,9 +18,9 @@ function box(need) {
   return label;
 }
 
-async function offer(asked) {
+async function offer(asked, refusal) {
   const { status, told } = await asked("/first-lesson");
-  if (status !== 200) return;
+  if (status !== 200) throw new Error(refusal(told));
   const which = get("first-who").value || "club";
   get("first-who").replaceChildren(...words(told.who));
   get("first-who").value = which;
@@ -46,8 +46,20 @@ const answers = () => ({
 
 /** `asked` speaks with the desk, `begin` saves and opens a program, `refusal` words a refusal. */
 export function startFromAQuestion({ asked, begin, refusal, opened }) {
-  get("first").addEventListener("toggle", () => {
-    if (get("first").open && !get("first-who").options.length) offer(asked);
+  let offering = false;
+  get("first").addEventListener("toggle", async () => {
+    if (!get("first").open || offering || get("first-who").options.length) return;
+    offering = get("first-make").disabled = true; // what there is to choose from is not there yet
+    get("first-trouble").textContent = "";
+    get("first-progress").textContent = "…";
+    try {
+      await offer(asked, refusal);
+    } catch (failed) {
+      get("first-trouble").textContent = failed instanceof TypeError ? _("The desk does not answer.") : failed.message;
+    } finally {
+      offering = get("first-make").disabled = false;
+      get("first-progress").textContent = "";
+    }
   });
   get("first-form").addEventListener("submit", async (event) => {
     event.preventDefault();
