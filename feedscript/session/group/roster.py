@@ -363,11 +363,18 @@ class Roster(msgspec.Struct, frozen=True, kw_only=True):
         return ROSTER_REFUSED.report(what, help=_("give a letter or a name that nobody has"))
 
     def begins(self, place: tuple[str, int], station: str, name: str | None) -> Roster:
-        """A turn begins on court: this player is on at the station now, or nobody is."""
-        on = {at: who for at, who in self.on.items() if at != station}
+        """A turn begins on court: this player is on at the station now, or nobody is. Whoever was
+        on before there were stations is so no more."""
+        on = {at: who for at, who in self.on.items() if at and at != station}
         if name is not None:
             on[station] = name
         return msgspec.structs.replace(self, begun=self.begun | {place}, on=on)
+
+    def at_stations(self) -> Roster:
+        """A ball left at one: the turn before them is over, though nobody's may follow."""
+        if "" not in self.on:
+            return self
+        return msgspec.structs.replace(self, on={at: who for at, who in self.on.items() if at})
 
     def off_court(self) -> Roster:
         """The stations are over: nobody is on until the next turn."""

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from feedscript.plan.bodies import within
-from feedscript.plan.interpreter.actions import Speak
-from feedscript.plan.model import Together
+from feedscript.plan.interpreter.actions import Speak, StationRun
+from feedscript.plan.model import Station, Together
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.group.rotation import Role
 from feedscript.session.operator.view import NEXT, ON_COURT, StationNow
@@ -14,29 +14,35 @@ from feedscript.tongues.text import in_language
 
 
 def on_court(lesson: LiveRun) -> tuple[str, ...]:
-    """The names of the stations where somebody is on; outside of those, one without a name.
-
-    The way through the plan may be ahead of the court by a minute: stations whose last balls are
-    queued are left by it, and go on here until they end.
-    """
-    fork = _fork(lesson)
-    if fork is not None:
-        return tuple(station.name for station in fork.stations)
-    return tuple(run.name for run in lesson.side_by_side()) or ("",)
+    """The names of the stations where somebody is on; outside of those, one without a name."""
+    return tuple(one.name for one in _stations(lesson)) or ("",)
 
 
 def working(lesson: LiveRun) -> dict[str, tuple[str, ...]]:
     """Who works by themselves now, by the name of their station."""
-    fork = _fork(lesson)
-    stations = lesson.side_by_side() if fork is None else fork.stations
     return {
-        one.name: lesson.roster.here_of(one.players) for one in stations if one.launcher is None
+        one.name: lesson.roster.here_of(one.players)
+        for one in _stations(lesson)
+        if one.launcher is None
     }
+
+
+def _stations(lesson: LiveRun) -> Sequence[Station | StationRun]:
+    """Those at which people are.
+
+    The way through the plan may be ahead of the court by a minute: stations whose last balls are
+    queued are left by it, and go on here until they end; and those that it has come to have not
+    begun here while a turn before them is on.
+    """
+    if "" in lesson.roster.on:
+        return ()
+    fork = _fork(lesson)
+    return lesson.side_by_side() if fork is None else fork.stations
 
 
 def _fork(lesson: LiveRun) -> Together | None:
     """The stations at which those who are on are."""
-    on = {station: name for station, name in lesson.roster.on.items() if station}
+    on = lesson.roster.on
     for step in within(lesson.plan.steps) if on else ():
         if isinstance(step, Together):
             there = {one.name: lesson.roster.here_of(one.players) for one in step.stations}

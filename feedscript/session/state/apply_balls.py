@@ -93,6 +93,7 @@ def _left(plan: Plan, state: RunState, ball: FeedRequested, event: BallSettled) 
     return replace(
         state,
         decisions=decisions,
+        roster=state.roster.at_stations() if ball.station else state.roster,
         done=done,
         last_place=places,
         left={**state.left, ball.feed_id: flown},

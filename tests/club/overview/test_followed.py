@@ -80,13 +80,8 @@ class Afar(Shadow):
         if not followed.stopping and not view.stopping:
             assert card.lesson.words == view.phase_words
         on = {one.on for one in card.lesson.stations} - {""}
-        assert on in ({one.on for one in view.stations} - {""}, set()) or self.at_stations_alone()
+        assert on in ({one.on for one in view.stations} - {""}, set())
         self.hold_against_the_launchers()
-
-    def at_stations_alone(self) -> bool:
-        """Whether the way through the plan, by which the coach's screen goes, has come to stations
-        with nobody's turns, while the turn before them is still on for all that is written down."""
-        return list(self.lesson.roster.on) == [""] and bool(self.lesson.side_by_side())
 
     def hold_against_the_launchers(self) -> None:
         """Nothing that may feed is shown as stopped; and nothing stays "stopping" for long."""

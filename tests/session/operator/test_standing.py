@@ -261,3 +261,35 @@ def test_nobody_is_told_that_a_launcher_stops_by_itself_which_does_not() -> None
     watched, unwatched = told
     assert all("stops by itself" in words for words in watched)
     assert all("may go on" in words and "switch" in words for words in unwatched)
+
+
+def test_who_is_on_is_shown_until_stations_of_nobodys_turns_begin() -> None:
+    """The way through the plan comes to the stations while the turn's last balls are queued."""
+    body = (Repeat(times=2, body=(send(0, 4.0),), line=3),)
+    both = Together(
+        stations=tuple(
+            Station(
+                name=name,
+                launcher=number,
+                players=(0, 1, 2),
+                body=(rest(4.0 * number), *(send(2 * number, 8.0) for _ in range(5))),
+                line=5,
+            )
+            for number, name in enumerate(("north", "south"))
+        ),
+        for_s=60.0,
+        line=4,
+    )
+    shows = (SHOW, ShowSpeed(feed=2, line=1))
+    turns = Turns(slots=3, passes=1, body=body, line=2)
+    views = views_of(lesson_plan(*shows, turns, both, players=GROUP, launchers=2))
+    seen: dict[int, set[tuple[tuple[str, str], ...]]] = {}
+    for view in views:
+        if view.ending is None and view.phase is Phase.RUNNING:
+            stations = tuple((one.name, one.on) for one in view.stations)
+            seen.setdefault(view.balls_left, set()).add(stations)
+    of_shows, of_turns = 2, 6
+    assert seen[of_shows + of_turns - 1] == {(("", "Cedar"),)}
+    assert (("", "Cedar"),) in seen[of_shows + of_turns]
+    assert seen[of_shows + of_turns + 1] == {(("north", ""), ("south", ""))}
+    assert views[-1].balls_left == of_shows + of_turns + 10

@@ -148,13 +148,15 @@ def as_csv(films: Sequence[Filmed], day: str) -> str:
 
 
 def as_section(table: str) -> str:
-    """The chapter's own part, made from that file."""
+    """The chapter's own part, made from that file; of one that says what was run, with that."""
     lines = table.splitlines()
     said = [line[2:] for line in lines if line.startswith("#")]
     head, *body = csv.reader(line for line in lines if not line.startswith("#"))
     rule = ["---", *["---:"] * (len(head) - 2), "---"]
     told = ["| " + " | ".join(row) + " |" for row in (head, rule, *body)]
-    return "\n".join([*told, "", f"By `{said[1]}` ({said[0]}; {said[2]}; {said[3]})."])
+    if said:
+        told += ["", f"By `{said[1]}` ({said[0]}; {said[2]}; {said[3]})."]
+    return "\n".join(told)
 
 
 def in_chapter(chapter: str, table: str, marks: tuple[str, str] = (BEGIN, END)) -> str:

@@ -1,9 +1,9 @@
 """How shots in films are told, film by film, into a file that only grows:
 
-    nice -n 15 python -m tests.watch.shots.table shots.jsonl --seed N --minutes 10
-    python -m tests.watch.shots.told shots.jsonl --write
+    nice -n 15 python -m tests.watch.shots.table --seed N --minutes 10
+    python -m tests.watch.shots.told --write
 
-Each run goes on where the file ends.
+Each run goes on where the file ends, which stands beside this one and is the tables' only source.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from tests.watch.fit.table import code_version
 from tests.watch.scene.returns import Return
 from tests.watch.shots.filmed import Seen, filmed
 
+KEPT = Path(__file__).with_name("shots.jsonl")
 ENDS = ("in", "net", "long", "left", "right", "none")
 PLACES = ("beside", "behind receiver", "behind launcher")
 
@@ -93,7 +94,7 @@ def read(path: Path) -> list[Told]:
 
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__)
-    asked.add_argument("path", type=Path)
+    asked.add_argument("path", type=Path, nargs="?", default=KEPT)
     asked.add_argument("--minutes", type=float, default=5.0)
     asked.add_argument("--place", action="append", choices=PLACES)
     asked.add_argument("--seed", type=int, required=True, help="of the first film")

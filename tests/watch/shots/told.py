@@ -1,4 +1,7 @@
-"""What runs of tests.watch.shots.table came to: python -m tests.watch.shots.told shots.jsonl"""
+"""What runs of tests.watch.shots.table came to: python -m tests.watch.shots.told --write
+
+Films that another code made or judged are told apart, line by line.
+"""
 
 from __future__ import annotations
 
@@ -14,13 +17,26 @@ import numpy as np
 
 from tests.watch.fit.filmed import WITHIN_95
 from tests.watch.fit.told import CHAPTER, in_chapter
-from tests.watch.shots.table import Told, read
+from tests.watch.shots.table import ENDS, KEPT, Told, read
 
 TABLE = Path(__file__).with_name("shots.csv")
 MARKS = ("<!-- shots -->", "<!-- end of shots -->")
+CONFUSED = Path(__file__).with_name("confused.csv")
+CONFUSED_MARKS = ("<!-- confused -->", "<!-- end of confused -->")
 
 COLUMNS = (
-    *("film", "hit", "seen", "suggested", "wrong", "sure %", "right %", "let go", "told as hit"),
+    *(
+        "film",
+        "code",
+        "hit",
+        "seen",
+        "suggested",
+        "wrong",
+        "sure %",
+        "right %",
+        "let go",
+        "told as hit",
+    ),
     *("median cm", "90 % cm", "worst cm", "in 95 % region", "not seen"),
 )
 
@@ -34,7 +50,7 @@ def square(one: Told) -> float:
     return float(off @ np.linalg.solve([[xx, xy], [xy, yy]], off))
 
 
-def row(name: str, told: Sequence[Told]) -> list[str]:
+def row(name: str, code: str, told: Sequence[Told]) -> list[str]:
     """Counts, but for per cent and centimetres. ``sure``: how likely suggestions said that they
     are, on average; ``right``: how many of them were."""
     hit = [one for one in told if one.true != "none"]
@@ -50,6 +66,7 @@ def row(name: str, told: Sequence[Told]) -> list[str]:
         shares = [f"{100 * sure:.0f}", f"{100 - 100 * len(wrong) / len(suggested):.0f}"]
     return [
         name,
+        code,
         *(str(len(each)) for each in (hit, seen, suggested, wrong)),
         *shares,
         str(len(let_go)),
@@ -69,9 +86,29 @@ def _landings(landed: Sequence[Told]) -> list[str]:
 
 
 def rows(told: Sequence[Told]) -> list[list[str]]:
-    places = dict.fromkeys(one.place for one in told)
-    table = [row(place, [one for one in told if one.place == place]) for place in places]
-    return [*table, row("all", told)]
+    places, codes = (
+        dict.fromkeys(getattr(one, each) for one in told) for each in ("place", "code")
+    )
+    table = []
+    for place in (*places, "all"):
+        for code in codes:
+            these = [one for one in told if one.code == code and place in (one.place, "all")]
+            if these:
+                table.append(row(place, code, these))
+    return table
+
+
+def confused(told: Sequence[Told]) -> list[list[str]]:
+    """How many shots that ended so were told to have ended how; one that was let go is ``none``,
+    and what is told of it is told falsely."""
+    columns = (*(end for end in ENDS if end != "none"), "too close", "not seen")
+    counts = Counter((one.true, _told_as(one)) for one in told)
+    lines = [[end, *(str(counts[end, each]) for each in columns)] for end in ENDS]
+    return [["ended", *columns], *lines]
+
+
+def _told_as(one: Told) -> str:
+    return "not seen" if one.why else one.suggested or "too close"
 
 
 def as_csv(told: Sequence[Told], day: str) -> str:
@@ -82,8 +119,7 @@ def as_csv(told: Sequence[Told], day: str) -> str:
     out = io.StringIO()
     out.write(f"# {day}, code {', '.join(sorted({one.code for one in told}))}\n")
     out.write(
-        "# python -m tests.watch.shots.table shots.jsonl --seed N; "
-        "python -m tests.watch.shots.told shots.jsonl --write\n"
+        "# python -m tests.watch.shots.table --seed N; python -m tests.watch.shots.told --write\n"
     )
     out.write(f"# seeds {min(seeds)} to {max(seeds)}, {films} films of 1280 x 720 at 60 a second\n")
     out.write(f"# {hit} shots, and {len(told) - hit} balls that were let go\n")
@@ -94,11 +130,11 @@ def as_csv(told: Sequence[Told], day: str) -> str:
 
 def main() -> None:
     asked = argparse.ArgumentParser(description=__doc__)
-    asked.add_argument("paths", type=Path, nargs="+")
+    asked.add_argument("paths", type=Path, nargs="*", default=[KEPT])
     asked.add_argument("--write", action="store_true", help="into the table's file and the chapter")
     options = asked.parse_args()
     told = [one for path in options.paths for one in read(path)]
-    for line in (COLUMNS, *rows(told)):
+    for line in (COLUMNS, *rows(told), *confused(told)):
         print("| " + " | ".join(line) + " |")
     for one in told:
         if one.suggested not in ("", one.true):
@@ -108,7 +144,9 @@ def main() -> None:
     if options.write:
         table = as_csv(told, datetime.now(UTC).date().isoformat())
         TABLE.write_text(table)
-        CHAPTER.write_text(in_chapter(CHAPTER.read_text(), table, MARKS))
+        CONFUSED.write_text("".join(",".join(line) + "\n" for line in confused(told)))
+        chapter = in_chapter(CHAPTER.read_text(), table, MARKS)
+        CHAPTER.write_text(in_chapter(chapter, CONFUSED.read_text(), CONFUSED_MARKS))
 
 
 if __name__ == "__main__":
