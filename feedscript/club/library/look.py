@@ -1,19 +1,22 @@
 """A text of the library as somebody looks at it: what is proven of it, and its picture.
 
-Each is judged anew by this version of the rules, which takes up to seconds: not for an event loop.
+Each is judged anew by this version of the rules, which takes up to seconds, or does not end: not
+for the server's own process (``beside``).
 """
 
 from __future__ import annotations
 
 import hashlib
 from collections import OrderedDict
+from collections.abc import Callable
 from threading import Lock
-from typing import Any
+from typing import Any, TypeAlias
 
 import msgspec
 
 from feedscript.check.check_program import Verdict
 from feedscript.club.library.shelf import judge
+from feedscript.club.refusals import LIBRARY_REFUSED
 from feedscript.club_library import is_profile
 from feedscript.diagnostics import Diagnostic
 from feedscript.launcher.profile.model import Profile
@@ -58,6 +61,14 @@ def look(name: str, content: bytes, tongue: Tongue = IN_ENGLISH) -> Look:
     if is_profile(name):
         return _at_profile(name, content)
     return _at_program(judge(name, content.decode()), tongue)
+
+
+def unseen() -> Look:
+    """Of a text whose look did not come to an end."""
+    why = LIBRARY_REFUSED.report(
+        "looking at it did not come to an end here", help="make it shorter, or split it"
+    )
+    return Look(title="", bounds=None, numbers={}, picture="", found=(why,))
 
 
 def _at_program(verdict: Verdict, tongue: Tongue) -> Look:
@@ -123,10 +134,14 @@ def _envelope(profile: Profile) -> str:
     return drawn.decode() if isinstance(drawn, bytes) else ""
 
 
-class Looks:
-    """Looks that were taken lately; from any thread."""
+LooksAt: TypeAlias = Callable[[str, bytes, Tongue], Look]
 
-    def __init__(self) -> None:
+
+class Looks:
+    """Looks that were taken lately, each by ``looks_at``; from any thread."""
+
+    def __init__(self, looks_at: LooksAt = look) -> None:
+        self._looks_at = looks_at
         self._kept: OrderedDict[tuple[str, str, str], Look] = OrderedDict()
         self._lock = Lock()
 
@@ -134,7 +149,7 @@ class Looks:
         key = (name, hashlib.sha256(content).hexdigest(), tongue.language)
         with self._lock:
             known = self._kept.get(key)
-        found = look(name, content, tongue) if known is None else known
+        found = self._looks_at(name, content, tongue) if known is None else known
         with self._lock:
             self._kept[key] = found
             self._kept.move_to_end(key)

@@ -60,6 +60,10 @@ class Judged(msgspec.Struct, frozen=True, kw_only=True):
 
 def judged_here(name: str, text: str) -> Judged:
     """In this very process."""
+    if is_profile(name):
+        reading = profile_in(text.encode(), name)
+        reads = reading.profile is not None and not has_errors(reading.diagnostics)
+        return Judged(ok=reads, from_club=False, diagnostics=reading.diagnostics)
     verdict = judge(name, text)
     uses = verdict.program is not None and bool(verdict.program.from_club)
     return Judged(ok=verdict.ok, from_club=uses, diagnostics=verdict.diagnostics)
@@ -102,10 +106,7 @@ class Shelf:
             )
         content = text.encode()
         sha256 = hashlib.sha256(content).hexdigest()
-        if is_profile(name):
-            _see_that_it_reads(name, content)
-        else:
-            self._see_that_it_passes(name, text)
+        self._see_that_it_passes(name, text)
 
         def make(changes: Sequence[Change]) -> Change:
             if any(one.sha256 == sha256 for one in versions(changes).values()):
@@ -119,14 +120,7 @@ class Shelf:
             raise not_done(f"it is longer than {MOST_BYTES} bytes", "split it")
         found = self._judged(name, text)
         if not found.ok:
-            raise NotDoneError(
-                LIBRARY_REFUSED.report(
-                    "the text does not pass the check",
-                    help="mend what the check says; a pattern passes with a small lesson that "
-                    "shows it",
-                ),
-                found.diagnostics,
-            )
+            raise NotDoneError(_has_mistakes(name), found.diagnostics)
         if found.from_club:
             raise not_done(
                 "it uses another text of the club's, which may change under it",
@@ -199,15 +193,15 @@ def _known(changes: Sequence[Change], sha256: str) -> Version:
     return found
 
 
-def _see_that_it_reads(name: str, content: bytes) -> None:
-    reading = profile_in(content, name)
-    if reading.profile is None or has_errors(reading.diagnostics):
-        raise NotDoneError(
-            LIBRARY_REFUSED.report(
-                "the profile has mistakes", help="mend what is said of it, and add it again"
-            ),
-            reading.diagnostics,
+def _has_mistakes(name: str) -> Diagnostic:
+    if is_profile(name):
+        return LIBRARY_REFUSED.report(
+            "the profile has mistakes", help="mend what is said of it, and add it again"
         )
+    return LIBRARY_REFUSED.report(
+        "the text does not pass the check",
+        help="mend what the check says; a pattern passes with a small lesson that shows it",
+    )
 
 
 def not_done(why: str, help: str) -> NotDoneError:

@@ -14,7 +14,7 @@ from feedscript.club.desks import MOST_DESKS
 from feedscript.club.desks.desks import Desks
 from feedscript.club.desks.mounted import desks_of
 from feedscript.club.launchers.pages import LauncherPages, launcher_pages
-from feedscript.club.library.judging import judged_apart
+from feedscript.club.library.beside import judged_apart, looked_at_apart
 from feedscript.club.library.look import Looks
 from feedscript.club.library.pages.routes import LibraryPages, library_pages
 from feedscript.club.library.routes import LibraryRoutes
@@ -72,7 +72,8 @@ def pages_of(
 ) -> list[BaseRoute]:
     """Everything of the club that somebody opens in a browser; ``key`` signs its library."""
     desk = Desk(club.store, club.who) if desk is None else desk
-    shelf, looks = Shelf(club.store, key, desk.utc_s, judged_apart), Looks()
+    shelf = Shelf(club.store, key, desk.utc_s, judged_apart)
+    looks = Looks(looked_at_apart)
     return [
         *people_routes(desk),
         *_elsewhere(desk),
