@@ -57,6 +57,7 @@ PARTS = "its records part, so it ends with 1; tests/bench/test_compare.py does t
 JOURNAL = "a lesson of this program in the journal; tests/bench/test_compare.py keeps one"
 FORTY = "forty rehearsals; tests/bench/trials plays them"
 SERVER = "a club's server; tests/club has servers, and courts that join them"
+CLUSTER = "a cluster; tests/check/in_pieces/test_many_machines.py types the whole page"
 INSTALLED = "downloading; tests/test_wheel.py installs the wheel"
 FIRMWARE = "tests/firmware builds and runs the same goal"
 #: Commands that a test cannot carry out, and what they need.
@@ -146,6 +147,10 @@ def commands(page: str) -> list[str]:
     """Every command line of a page's blocks, without its remark."""
     lines = "".join(fences(page, "sh")).splitlines()
     return [command for line in lines if (command := re.sub(r"(^|\s+)# .*", "", line).strip())]
+
+
+#: A page that one test types from its first command to its last.
+NEEDS |= dict.fromkeys(commands("shared/guide/how-to/many-machines.md"), CLUSTER)
 
 
 def all_commands() -> list[str]:

@@ -12,6 +12,7 @@ __all__ = [
     "event_loop",
     "keyboard",
     "locking",
+    "memory",
     "private_file",
     "streams",
 ]

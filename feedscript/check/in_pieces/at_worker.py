@@ -13,6 +13,7 @@ from feedscript.check.in_pieces.craft import Craft, Refused
 from feedscript.check.in_pieces.pieces import Answer, Piece
 from feedscript.check.in_pieces.same_code import differing, own_code
 from feedscript.check.in_pieces.work import work
+from feedscript.host.memory import keep_freed_memory
 
 
 class Asked(msgspec.Struct, frozen=True):
@@ -39,8 +40,13 @@ def held(data: bytes) -> bytes:
 
 
 def done(data: bytes, asked: bytes) -> bytes:
-    """What came of one piece of a case, both as data."""
+    """What came of one piece of a case, both as data.
+
+    Dask has its workers give memory back at every turn: with arrays as long as a chunk that costs
+    twice as much as the draws themselves, and what a chunk needs is bounded anyway.
+    """
     with _ALONE:
+        keep_freed_memory()
         wish = _ASKED.decode(asked)
         differs = differing(wish.code, own_code())
         said: Said = Refused(differs) if differs else work(_case(data), wish.piece)

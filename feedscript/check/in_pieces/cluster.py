@@ -34,9 +34,7 @@ AHEAD = 256
 PATIENCE_S, WORKER_PATIENCE_S = 20.0, 20.0
 
 #: A cluster of this machine's shows nothing of itself on its web server, which asks nobody's name.
-#: Each worker is one thread that counts; libraries' own threads would be in their way. Dask would
-#: have a worker give memory back at every turn: with arrays as long as a chunk that costs as much
-#: as the draws themselves, and what a chunk needs is bounded anyway.
+#: Each worker is one thread that counts; libraries' own threads would be in their way.
 _SETTINGS: dict[str, object] = {
     "distributed.scheduler.http.routes": [],
     "distributed.worker.http.routes": [],
