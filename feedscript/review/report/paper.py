@@ -57,6 +57,12 @@ tbody th { font-weight: normal; }
   .weeks svg { width: 30rem; max-width: none; }
   .notes { padding-left: 1.1rem; }
 }
+@media screen and (prefers-color-scheme: dark) {  /* read on a phone in the evening */
+  .family { color-scheme: dark; background: #14181c; color: #edf1f3; }
+  .family h2 { border-top-color: #8b969e; }
+  .family :is(.facts, .notes, figcaption) { color: #b3bdc4; }
+  .family .next { background: #16314a; border-left-color: #58b0ea; }
+}
 @media print {
   body { padding: 0; max-width: none; font-size: 10.5pt; }
   .charts { grid-template-columns: repeat(2, 1fr); }

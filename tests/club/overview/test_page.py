@@ -197,6 +197,16 @@ async def test_a_stranger_is_led_to_where_one_signs_in(browser: Browser, stage: 
     await context.close()
 
 
+async def test_few_courts_fill_a_wall_and_no_more(browser: Browser, stage: Stage) -> None:
+    async with page_of(browser, stage, Role.COACH, {"width": 1920, "height": 1080}) as page:
+        await expect(court(page, "Court 1").locator(".phase")).to_have_text("Running")
+        box = await page.locator("#courts").bounding_box()
+        assert box is not None
+        assert 600 < box["height"] < 1080
+        size = "getComputedStyle(document.querySelector('.on li')).fontSize"
+        assert float((await page.evaluate(size)).removesuffix("px")) > 28
+
+
 @pytest.mark.long
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("size", SIZES)

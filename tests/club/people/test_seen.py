@@ -99,7 +99,11 @@ async def familys_day(browser: Browser, link: str) -> None:
     page = await new_page(browser, PHONE, [])
     await page.goto(link)
     await expect(page.locator("h1")).to_have_text("Ada")
-    assert await violations(page) == {}
+    for scheme in ("light", "dark"):
+        await page.emulate_media(color_scheme=scheme)  # type: ignore[arg-type]
+        assert await violations(page) == {}
+    ground = await page.evaluate("getComputedStyle(document.body).backgroundColor")
+    assert ground == "rgb(20, 24, 28)"
     assert await page.locator("form, button, script").count() == 0
 
 
