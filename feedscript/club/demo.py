@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 
+from feedscript.check.check_program import check_program
 from feedscript.club.library.shelf import Shelf
 from feedscript.club.library.signing import ClubKey
 from feedscript.club.link.membership import Membership, keep_membership
@@ -88,7 +89,8 @@ def playing(courts: dict[Path, str]) -> Iterator[None]:
 
 
 def _play(home: Path, program: str, ends: threading.Event) -> None:
-    words = ["run", program, "--on", "sim:", "--yes-i-am-behind-the-launcher"]
+    each = ["--on", "sim:"] * len(check_program(shipped_programs()[program]).profiles)
+    words = ["run", program, *each, "--yes-i-am-behind-the-launcher"]
     journal = ["--journal", str(home / "journal.sqlite")]
     while not ends.is_set():
         with _process([*words, *journal], home) as process:

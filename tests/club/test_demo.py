@@ -7,12 +7,16 @@ import os
 import signal
 import subprocess
 import time
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
+from types import SimpleNamespace
 
 import httpx
 import pytest
 
 from feedscript.check.check_program import check_program
+from feedscript.club import demo
 from feedscript.club.demo import COURTS, PROFILES, fill_library, join_all
 from feedscript.club.library.profiles import shelved
 from feedscript.club.library.shelf import Shelf
@@ -51,6 +55,26 @@ def test_its_courts_have_joined_and_its_library_stands_as_far_as_it_has_come(
     for name in playing.values():
         verdict = check_program(shipped_programs()[name])
         assert {profile_hash(one) for one in verdict.profiles} <= known, name
+
+
+def test_every_court_has_a_launcher_for_each_of_its_program(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Else its lesson is refused, and the court is never heard."""
+    typed: list[Sequence[str]] = []
+
+    @contextmanager
+    def written_down(words: Sequence[str], _home: Path) -> Iterator[SimpleNamespace]:
+        typed.append(words)
+        yield SimpleNamespace(poll=lambda: 0)
+
+    monkeypatch.setattr(demo, "_process", written_down)
+    with demo.playing({tmp_path / name: name for name in COURTS.values() if name}):
+        while len(typed) < len(COURTS) - 1:
+            time.sleep(0.01)  # the test's time limit stands behind it
+    for _run, program, *rest in typed:
+        verdict = check_program(shipped_programs()[program])
+        assert rest.count("--on") == len(verdict.profiles), program
 
 
 @pytest.mark.long
