@@ -14,7 +14,12 @@ from feedscript.plan.model import Result
 from feedscript.session.engine.by_hand.hour_end import end_of, ends_before, no_choice
 from feedscript.session.engine.by_hand.on_request import ask_for_ball
 from feedscript.session.engine.by_hand.rungs import set_rung
-from feedscript.session.engine.group_change import change_roster
+from feedscript.session.engine.group_change import (
+    change_roster,
+    group_as_it_is,
+    group_now,
+    refused_at,
+)
 from feedscript.session.engine.guards import at_pace
 from feedscript.session.engine.jumps import no_way
 from feedscript.session.engine.launcher_handle import LauncherHandle
@@ -220,11 +225,15 @@ def _why_not(lesson: LiveRun, act: Act) -> Diagnostic:
 
 
 async def _passes(lesson: LiveRun, pace: float) -> bool:
-    if pace not in lesson.paces:
+    """Whether the whole plan does at this pace, for the group that is here."""
+    while (asked := (pace, group_now(lesson))) not in lesson.paces:
         profiles = [launcher.profile for launcher in lesson.launchers]
         plan = at_pace(lesson.plan, pace)
-        lesson.paces[pace] = not await lesson.aside(lesson.fences.would_pass, plan, profiles)
-    return lesson.paces[pace]
+        refused = await lesson.aside(lesson.fences.would_pass, plan, profiles)
+        if not refused and not lesson.roster.by_plan:
+            refused = await refused_at(lesson, pace, group_as_it_is(lesson))
+        lesson.paces[asked] = not refused
+    return lesson.paces[asked]
 
 
 async def _confirm(lesson: LiveRun, command: Confirm, by: str) -> Diagnostic | None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 
 import msgspec
 
@@ -12,6 +13,7 @@ from feedscript.plan.model import Turns
 from feedscript.plan.scene import Player
 from feedscript.safety.changed_group import Changed, StillToCome, still_to_come
 from feedscript.session.engine.by_hand.rungs import as_last_time
+from feedscript.session.engine.guards import at_pace
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.operator.commands import ChangeRoster, RosterChange
 from feedscript.session.operator.phases import ENDED, NOT_NOW, Happening
@@ -25,14 +27,19 @@ async def change_roster(lesson: LiveRun, command: ChangeRoster, by: str) -> Diag
     """The group changes, or a diagnostic says why not and the lesson goes on as it was."""
     if lesson.phase in ENDED:
         return _too_late()
-    after = lesson.roster.after(command)
-    if isinstance(after, Diagnostic):
-        return after
-    profiles = [launcher.profile for launcher in lesson.launchers]
-    changed = changed_group_of(lesson, after, command)
-    refused = await lesson.aside(lesson.fences.group_refusals, lesson.plan, profiles, changed)
-    if lesson.phase in ENDED:
-        return _too_late()
+    judged: object = None
+    refused: tuple[Diagnostic, ...] = ()
+    while judged != (now := (group_now(lesson), lesson.timeline.pace)):
+        judged, after, refused = now, lesson.roster.after(command), ()
+        if isinstance(after, Diagnostic):
+            return after
+        # Also at the pace that a resumed lesson begins with.
+        for pace in dict.fromkeys((1.0, lesson.timeline.pace)):
+            refused = refused or await refused_at(
+                lesson, pace, changed_group_of(lesson, after, command)
+            )
+        if lesson.phase in ENDED:
+            return _too_late()
     roster = lesson.roster.change(command)  # as it is by now
     found = refused[0] if refused else roster
     if isinstance(found, Diagnostic):
@@ -49,11 +56,39 @@ def _too_late() -> Diagnostic:
     return NOT_NOW.report(_("the lesson has ended"), help=_("change the group in the next one"))
 
 
+async def refused_at(lesson: LiveRun, pace: float, changed: Changed) -> tuple[Diagnostic, ...]:
+    """Why the group may not be so at this pace; empty when it may."""
+    profiles = [launcher.profile for launcher in lesson.launchers]
+    plan = lesson.plan if pace == 1.0 else at_pace(lesson.plan, pace)
+    return await lesson.aside(lesson.fences.group_refusals, plan, profiles, changed)
+
+
+def group_now(lesson: LiveRun) -> tuple[object, ...]:
+    """What of the group is judged: who is here, and what was said of them."""
+    roster = lesson.roster
+    said = sorted(roster.said.items(), key=lambda one: one[0])
+    return roster.players, roster.here, tuple(said)
+
+
+def group_as_it_is(lesson: LiveRun) -> Changed:
+    """The group that is here, and how far the lesson is."""
+    here = tuple(one for one in lesson.roster.players if one.name in lesson.roster.here)
+    return _changed(lesson, here, lesson.roster.said)
+
+
 def changed_group_of(lesson: LiveRun, players: tuple[Player, ...], wish: ChangeRoster) -> Changed:
     """The group as it would be, and how far the lesson is."""
     said = dict(lesson.roster.said)
     if wish.change is RosterChange.JOIN:
         said[wish.player] = (wish.stage, wish.level)
+    return _changed(lesson, players, said)
+
+
+def _changed(
+    lesson: LiveRun,
+    players: tuple[Player, ...],
+    said: Mapping[str, tuple[str | None, str | None]],
+) -> Changed:
     names = {player.name for player in players}
     theirs = [words for name, words in said.items() if name in names]
     flown = [ball.player for ball in lesson.recording.balls if not ball.shown]

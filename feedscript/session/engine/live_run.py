@@ -123,7 +123,7 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
     step_words: dict[
         str, str
     ] = {}  # of the set-up list: as certified, and to be told in a language
-    paces: dict[float, bool] = {}  # which were certified, as asked
+    paces: dict[tuple[float, object], bool] = {}  # which were certified, for which group
     taps: int = 0  # of any kind
     at_the_end: set[tuple[str, str | None]] = set()  # a progression, and who is said to stay there
     revision: int = 0

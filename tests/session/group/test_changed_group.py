@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import msgspec
@@ -22,12 +22,18 @@ from feedscript.safety.changed_group import Changed, most_balls_of_each, plan_fo
 from feedscript.session.engine.engine import Engine
 from feedscript.session.engine.guards import CertifiedFences
 from feedscript.session.group.roster import Roster, roster_of
-from feedscript.session.operator.commands import ChangeRoster, RosterChange
-from feedscript.session.operator.phases import Phase
+from feedscript.session.operator.commands import (
+    ChangeRoster,
+    Command,
+    RosterChange,
+    SimpleCommand,
+)
+from feedscript.session.operator.phases import Act, Phase
+from feedscript.session.state.events import GroupChanged
 from feedscript.session.state.lanes import MAIN
 from feedscript.session.state.plan_cursor import begin
 from tests.plan.small_plans import rest, send
-from tests.session.coach import see, see_balls
+from tests.session.coach import see, see_balls, see_phase
 from tests.session.rehearsing import Run, lesson_plan, rehearse
 
 PROGRAM = """feedscript 1
@@ -478,3 +484,78 @@ def test_who_comes_to_which_station_does_not_hang_on_which_asks_first(
         one, here = _asked(one, slot, names, list(range(stations)))
         other, there = _asked(other, slot, names, [n for n in order if n < stations])
         assert here == there
+
+
+# -- together with another pace, and with another change ------------------------------------------
+
+BRISK = """feedscript 1
+title "Invented brisk group"
+court { surface hard }
+balls { type 2  load 70 }
+launcher { profile "garage.toml"  stands 1 m behind centre mark }
+group { players "A", "B", "C", "D"  level club }
+feed drive {
+    land 3.5 m inside baseline, 1.6 m inside deuce sideline  speed 70 km/h  spin top 600 rpm
+}
+lesson {
+    show speed of drive
+    for each player { repeat 5 { send drive after 4 s }  rest 3 s }
+    for each player { repeat 5 { send drive after 4 s }  rest 3 s }
+}
+"""
+SLOW_ONE = ChangeRoster(change=JOIN, player="E", level="improver")  # walks on in 4.9 s, not 4.5
+FASTER = SimpleCommand(act=Act.FASTER)
+
+
+@pytest.mark.parametrize(
+    ("first", "second"), [(SLOW_ONE, FASTER), (FASTER, SLOW_ONE)], ids=["joins", "faster"]
+)
+def test_pace_and_group_are_judged_together(
+    first: Command, second: Command, tmp_path: Path
+) -> None:
+    plan = check_program(tmp_path / "brisk.feed", text=BRISK).plan
+    assert plan is not None
+    told: list[Diagnostic | None] = []
+
+    async def coach(engine: Engine) -> None:
+        await see_balls(engine, 3)
+        for command in (first, second):
+            await see_phase(engine, Phase.RUNNING)  # a change of the group regroups
+            told.append(await engine.command(command))
+
+    run = rehearse(plan, coach, fences=CertifiedFences())
+    assert run.ending.phase is Phase.FINISHED, run.ending.diagnostics
+    assert told[0] is None
+    assert told[1] is not None
+    assert told[1].slug == ("at-the-limit" if second is FASTER else "short-change-over")
+
+
+def test_a_change_is_judged_anew_where_another_was_made_meanwhile(tmp_path: Path) -> None:
+    """Each of two is fine by itself; both together leave nobody."""
+    plan, _ = certified(tmp_path, "AB")
+    told: list[Diagnostic | None] = []
+
+    class Meanwhile(CertifiedFences):
+        engine: Engine | None = None
+
+        def group_refusals(
+            self, plan: Plan, profiles: Sequence[Profile], changed: Changed
+        ) -> tuple[Diagnostic, ...]:
+            found = super().group_refusals(plan, profiles, changed)
+            engine, self.engine = self.engine, None
+            if engine is not None:  # another screen's, whose judgement has just ended
+                engine.lesson.log(GroupChanged(change=REST, player="B", by="another screen"))
+            return found
+
+    fences = Meanwhile()
+
+    async def coach(engine: Engine) -> None:
+        await see_balls(engine, 3)
+        fences.engine = engine
+        told.append(await engine.command(ChangeRoster(change=REST, player="A")))
+
+    run = rehearse(plan, coach, fences=fences)
+    assert run.ending.phase is Phase.FINISHED, run.ending.diagnostics
+    (refused,) = told
+    assert refused is not None
+    assert "nobody would be left" in refused.message
