@@ -22,6 +22,9 @@ Picture = NDArray[np.uint8]  # blue, green, red
 WIDE_PX, HIGH_PX, _MOST_TIMES = 1120, 840, 2.5
 #: So many pictures of the bounce, each so large.
 CLOSE, TILE_PX = 7, 160
+#: Around the landing they show at least so many of the ball's radii, and more where the ball comes
+#: from or flies farther, up to so many: an empty one would look as if it had not been seen.
+_TILE_REACH, _MOST_TILE_REACH = 9.0, 18.0
 #: At most so many cut-outs are laid into one picture; further ones are left out.
 _MOST_LAID = 60
 #: Two cut-outs lie at least so many of the ball's radii apart, and each reaches so many of them
@@ -85,6 +88,7 @@ def strip_of(video: Video, way: Way) -> Strip | None:
     part = part_of(way)
     if part is None:
         return None
+    tile_half = _tile_half_px(way, video.rate_hz)
     laid: list[tuple[float, Picture]] = []
     close: list[tuple[float, Picture]] = []
     last_px: NDArray[np.float64] | None = None
@@ -97,7 +101,7 @@ def strip_of(video: Video, way: Way) -> Strip | None:
             continue
         coloured = frame.coloured()
         if near:
-            close.append((frame.time_s, _tile(coloured, way, frame.time_s)))
+            close.append((frame.time_s, _tile(coloured, way, frame.time_s, tile_half)))
         if apart:
             laid.append((frame.time_s, part.of(coloured)))
             last_px = px
@@ -199,9 +203,17 @@ def draw_landing(picture: Picture, way: Way, part: Part) -> None:
             cv2.line(picture, one, other, colour, thick, cv2.LINE_AA, 3)
 
 
-def _tile(coloured: Picture, way: Way, time_s: float) -> Picture:
+def _tile_half_px(way: Way, rate_hz: float) -> int:
+    """How far from the landing the pictures of the bounce reach, of the film's pixels."""
+    times = way.bounce_s + np.linspace(-CLOSE / 2, CLOSE / 2, CLOSE + 1) / rate_hz
+    radius = way.radius_px(way.bounce_s)
+    away = np.abs(way.px(times) - way.landing_px).max(initial=0.0, where=np.isfinite(way.px(times)))
+    reach = np.clip(away + 2 * radius, _TILE_REACH * radius, _MOST_TILE_REACH * radius)
+    return int(np.clip(reach, 24, 240))
+
+
+def _tile(coloured: Picture, way: Way, time_s: float, half: int) -> Picture:
     """What is around the landing in one picture, enlarged, with the fitted place ringed."""
-    half = int(np.clip(9 * way.radius_px(way.bounce_s), 24, 240))
     left, top = (round(one) - half for one in way.landing_px)
     cut = np.asarray(
         cv2.copyMakeBorder(coloured, half, half, half, half, cv2.BORDER_REPLICATE), np.uint8

@@ -16,6 +16,7 @@ import time
 from collections import Counter
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import cv2
 import msgspec
@@ -24,6 +25,7 @@ import numpy as np
 from feedscript.diagnostics import Diagnostic
 from feedscript.watch.fit.measured import Measured, NotSeen
 from tests.watch.fit.filmed import PHANTOM, looked_over
+from tests.watch.scene.practices import practice
 from tests.watch.scene.truth import BallTruth
 
 KEPT = Path(__file__).with_name("balls.jsonl")
@@ -112,21 +114,7 @@ def film_of(kind: Kind, seed: int, code: str, balls: int = BALLS) -> Filmed:
     """A film of so many balls made and looked over."""
     began = time.process_time()
     looked = looked_over(
-        seed,
-        place=kind.place,
-        look=kind.look,
-        balls=balls,
-        size=(kind.high * 16 // 9, kind.high),
-        busy=True,
-        exact=kind.exact,
-        rate_hz=kind.rate_hz,
-        shake_px=kind.shake_px,
-        row_time_s=kind.row_time_s,
-        codec=kind.codec,
-        court=kind.court,
-        built=True,
-        gap_s=GAP_S,
-        phantom=NEVER_FED,
+        seed, exact=kind.exact, codec=kind.codec, phantom=NEVER_FED, **_scene(kind, balls)
     )
     cpu_s = (time.process_time() - began) / balls
     if isinstance(looked, Diagnostic):
@@ -135,6 +123,31 @@ def film_of(kind: Kind, seed: int, code: str, balls: int = BALLS) -> Filmed:
         truths, every = looked.film.truth.balls, (*looked.of_feeds, *looked.of_phantoms)
         found = [ball_of(truths, one) for one in every]
     return Filmed(kind=kind.name, seed=seed, code=code, cpu_s=round(cpu_s, 2), balls=tuple(found))
+
+
+def _scene(kind: Kind, balls: int) -> dict[str, Any]:
+    return {
+        "place": kind.place,
+        "look": kind.look,
+        "balls": balls,
+        "size": (kind.high * 16 // 9, kind.high),
+        "busy": True,
+        "rate_hz": kind.rate_hz,
+        "shake_px": kind.shake_px,
+        "row_time_s": kind.row_time_s,
+        "court": kind.court,
+        "built": True,
+        "gap_s": GAP_S,
+    }
+
+
+def why_not(kind: Kind, seed: int, balls: int = BALLS) -> str:
+    """Why a film cannot be made with this seed: a place that no ball reaches, say; or nothing."""
+    try:
+        practice(seed, **_scene(kind, balls))
+    except ValueError as trouble:
+        return str(trouble)
+    return ""
 
 
 def ball_of(truths: Sequence[BallTruth], found: Measured | NotSeen) -> Ball:
@@ -208,13 +221,21 @@ def main() -> None:
     if told.kind:
         kinds = [kind for kind in kinds if any(part in kind.name for part in told.kind)]
     code, until = code_version(), time.monotonic() + 60 * told.minutes
+    not_made: set[int] = set()
     while time.monotonic() < until:
         films = read(told.path)
         kind = _next(Counter(film.kind for film in films), kinds)
-        taken = {film.seed for film in films}
+        taken = not_made | {film.seed for film in films}
         seed = next(seed for seed in range(told.seed, 10**9) if seed not in taken)
-        add(told.path, film_of(kind, seed, code, told.balls))
-        print(kind.name, seed, flush=True)
+        try:
+            add(told.path, film_of(kind, seed, code, told.balls))
+        except ValueError:
+            if not (trouble := why_not(kind, seed, told.balls)):
+                raise
+            not_made.add(seed)
+            print(kind.name, seed, "is not made:", trouble, flush=True)
+        else:
+            print(kind.name, seed, flush=True)
 
 
 if __name__ == "__main__":

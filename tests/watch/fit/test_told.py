@@ -7,7 +7,7 @@ from pathlib import Path
 import msgspec
 
 from tests.watch.fit.filmed import PHANTOM
-from tests.watch.fit.table import KEPT, KINDS, Ball, Filmed, add, read
+from tests.watch.fit.table import KEPT, KINDS, Ball, Filmed, add, read, why_not
 from tests.watch.fit.told import CHAPTER, TABLE, as_csv, in_chapter, is_false, row, rows
 
 GOOD = Ball(
@@ -45,6 +45,13 @@ def test_films_are_read_as_they_were_kept(tmp_path: Path) -> None:
     assert [film.seed for film in again] == [1, 2]
     assert again[0].balls[0] == GOOD
     assert again[0].balls[1:] == (Ball(0, "TOO_FEW"), Ball(PHANTOM, "NO_BALL"))
+
+
+def test_a_film_that_cannot_be_made_is_told_from_one_that_can() -> None:
+    """One of its feeds would have to land where no ball of that speed comes down."""
+    (kind,) = (kind for kind in KINDS if kind.rate_hz == 30)
+    assert "nothing reaches" in why_not(kind, 620014)
+    assert not why_not(kind, 620015, balls=1)
 
 
 def test_what_another_code_made_is_told_apart() -> None:
