@@ -24,7 +24,7 @@ WIDE_PX, HIGH_PX, _MOST_TIMES = 1120, 840, 2.5
 CLOSE, TILE_PX = 7, 160
 #: Around the landing they show at least so many of the ball's radii, and more where the ball comes
 #: from or flies farther, up to so many: an empty one would look as if it had not been seen.
-_TILE_REACH, _MOST_TILE_REACH = 9.0, 18.0
+_TILE_REACH, _MOST_TILE_REACH = 9.0, 22.0
 #: At most so many cut-outs are laid into one picture; further ones are left out.
 _MOST_LAID = 60
 #: Two cut-outs lie at least so many of the ball's radii apart, and each reaches so many of them
@@ -208,7 +208,7 @@ def _tile_half_px(way: Way, rate_hz: float) -> int:
     times = way.bounce_s + np.linspace(-CLOSE / 2, CLOSE / 2, CLOSE + 1) / rate_hz
     radius = way.radius_px(way.bounce_s)
     away = np.abs(way.px(times) - way.landing_px).max(initial=0.0, where=np.isfinite(way.px(times)))
-    reach = np.clip(away + 2 * radius, _TILE_REACH * radius, _MOST_TILE_REACH * radius)
+    reach = np.clip(away + 4 * radius, _TILE_REACH * radius, _MOST_TILE_REACH * radius)
     return int(np.clip(reach, 24, 240))
 
 
