@@ -14,6 +14,8 @@ from feedscript_drivers.setting_up.board_check.steps import Do, Found, See, Step
 
 from tests.firmware.conftest import Memories
 from tests.firmware.far_end import FIRMWARE, IMAGES, FarEnd
+from tests.firmware.plain_host import PlainHost
+from tests.firmware.test_steppers import numbers
 from tests.firmware.virtual_link import SteppedStream, in_virtual_time
 
 WRONG = tomllib.loads((Path(__file__).parent / "wrong_boards.toml").read_text())
@@ -26,11 +28,17 @@ ACTS = {
     Do.RELEASE: ("loop_open", 0),
     Do.NO_BALL: ("hopper", 0),
     Do.STICK: ("sensor_s", 0.05),
+    Do.CHANGE_PAN_HOME: ("near_stuck_0", 1),
+    Do.CHANGE_TILT_HOME: ("near_stuck_1", 1),
+    Do.LEAVE_PAN_HOME: ("near_stuck_0", 0),
+    Do.LEAVE_TILT_HOME: ("near_stuck_1", 0),
     Do.TURN_1: ("by_hand_0", 8),
     Do.TURN_2: ("by_hand_1", 8),
 }
 
+STEPPERS = "-DSTEPPERS=3u"
 HELD_FAST = 1e-9  # turns a second
+SEEN_DEG = 0.5  # by eye
 
 
 class AtTheBench:
@@ -65,7 +73,11 @@ class AtTheBench:
                 turned = [a > b for a, b in zip(now["most_duty"], before["most_duty"], strict=True)]
                 return turned == [what is See.ONLY_WHEEL_1, what is See.ONLY_WHEEL_2]
             case See.ONLY_PAN | See.ONLY_TILT:
-                moved = [a != b for a, b in zip(now["servo_us"], before["servo_us"], strict=True)]
+                moved = [
+                    now["servo_us"][axis] != before["servo_us"][axis]
+                    or abs(now["axis_deg"][axis] - before["axis_deg"][axis]) > SEEN_DEG
+                    for axis in (0, 1)
+                ]
                 return moved == [what is See.ONLY_PAN, what is See.ONLY_TILT]
             case See.GATE_ONCE:
                 return bool(now["gate_openings"] == before["gate_openings"] + 1 and not now["gate"])
@@ -76,6 +88,9 @@ class AtTheBench:
 
     async def measures(self, question: str) -> bool:
         shown = float(re.findall(r"-?\d+\.?\d*", question)[0])
+        if "protractor" in question:
+            axis = 0 if "does pan" in question else 1
+            return bool(abs(shown - self.far.get()["axis_deg"][axis]) <= 1)
         meter, within = (12.6, 0.5) if " V. " in question else (30, 5)
         return abs(shown - meter) <= within
 
@@ -116,17 +131,26 @@ COMPILE = ["gcc", "-std=gnu11", "-w", f"-I{FIRMWARE / 'core'}", "-iquote", FIRMW
 HARNESS = ("far_end", "cable", "console", "inside", "plant", "pty")
 
 
-@pytest.fixture(scope="module")
-def objects(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """All of the native image but its board."""
-    folder = tmp_path_factory.mktemp("objects")
+def compiled(folder: Path, *options: str) -> Path:
     sources = [*(FIRMWARE / "core").rglob("*.c")]
     sources += [FIRMWARE / "harness" / f"{part}.c" for part in HARNESS]
-    subprocess.run([*COMPILE, "-c", *sources], check=True, cwd=folder)
+    subprocess.run([*COMPILE, *options, "-c", *sources], check=True, cwd=folder)
     return folder
 
 
-def built(name: str, objects: Path, folder: Path) -> Path:
+@pytest.fixture(scope="module")
+def objects(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """All of the native image but its board."""
+    return compiled(tmp_path_factory.mktemp("objects"))
+
+
+@pytest.fixture(scope="module")
+def stepping_objects(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The same for a launcher whose axes are on stepping motors."""
+    return compiled(tmp_path_factory.mktemp("stepping"), STEPPERS)
+
+
+def built(name: str, objects: Path, folder: Path, *options: str) -> Path:
     """The native image, its board changed in one place."""
     text = (FIRMWARE / "boards" / "posix" / "board.c").read_text()
     old, new = WRONG[name]["old"], WRONG[name]["new"]
@@ -134,14 +158,19 @@ def built(name: str, objects: Path, folder: Path) -> Path:
     (folder / "board.c").write_text(text.replace(old, new))
     image = folder / "launcher"
     subprocess.run(
-        [*COMPILE, "-o", image, folder / "board.c", *objects.glob("*.o"), "-lutil"], check=True
+        [*COMPILE, *options, "-o", image, folder / "board.c", *objects.glob("*.o"), "-lutil"],
+        check=True,
     )
     return image
 
 
 @pytest.mark.parametrize(
     "name",
-    [pytest.param(one, marks=[] if one in ALWAYS else [pytest.mark.long]) for one in WRONG],
+    [
+        pytest.param(one, marks=[] if one in ALWAYS else [pytest.mark.long])
+        for one in WRONG
+        if "steppers" not in WRONG[one]
+    ],
 )
 def test_a_wrong_board_is_found(
     name: str, memories: Memories, objects: Path, tmp_path: Path
@@ -151,6 +180,53 @@ def test_a_wrong_board_is_found(
         found: list[Found] = in_virtual_time(checked, far, named(WRONG[name]["step"]))
     wrong = wrong_ones(found)
     assert list(wrong) == [WRONG[name]["step"]]
+    assert found[-1].help
+
+
+def stepping_memory(stepping_objects: Path, folder: Path) -> Path:
+    """Of a board that is right, and set up."""
+    board = FIRMWARE / "boards" / "posix" / "board.c"
+    subprocess.run(
+        [
+            *COMPILE,
+            STEPPERS,
+            "-o",
+            folder / "right",
+            board,
+            *stepping_objects.glob("*.o"),
+            "-lutil",
+        ],
+        check=True,
+    )
+    with FarEnd("posix", built=folder / "right") as far, PlainHost(far) as host:
+        host.configure(numbers())
+        far.save(folder / "memory")
+    return folder / "memory"
+
+
+HOMES = named("pan", "tilt", "pan's home", "tilt's home")
+
+
+@pytest.mark.parametrize("steps", [HOMES, pytest.param(STEPS, marks=pytest.mark.long)])
+def test_a_board_with_axes_on_stepping_motors_passes(
+    steps: tuple[Step, ...], stepping_objects: Path, tmp_path: Path
+) -> None:
+    memory = stepping_memory(stepping_objects, tmp_path)
+    with FarEnd("posix", memory=memory, built=tmp_path / "right") as far:
+        found: list[Found] = in_virtual_time(checked, far, steps)
+    assert wrong_ones(found) == {}
+    assert "fault 13" in next(each.figure for each in found if each.name == "pan's home")
+
+
+@pytest.mark.parametrize("name", [one for one in WRONG if "steppers" in WRONG[one]])
+def test_a_wrong_board_with_stepping_motors_is_found(
+    name: str, stepping_objects: Path, tmp_path: Path
+) -> None:
+    memory = stepping_memory(stepping_objects, tmp_path)
+    image = built(name, stepping_objects, tmp_path, STEPPERS)
+    with FarEnd("posix", memory=memory, built=image) as far:
+        found: list[Found] = in_virtual_time(checked, far, named(WRONG[name]["step"]))
+    assert list(wrong_ones(found)) == [WRONG[name]["step"]]
     assert found[-1].help
 
 

@@ -16,14 +16,18 @@ from feedscript_drivers.wire.protocol import Number, StopCharacter, Times
 
 _SAFE, _WAITS, _ARMED, _HELD, _STOPPING, _STOPPED, _FAULT = range(7)
 _PERSON_S: Final = 60.0
+_STORED: Final = (*range(1, 22), *range(64, 85))
 _SEEN_S: Final = 0.5  # a switch's debouncing and a heartbeat
 _SOME_RPM: Final = 400
 _SOME_CDEG: Final = 800
 _AHEAD_MS: Final = 3000
 _UNSET: Final = str(-(2**31))
-_JAM, _EMPTY, _STRAY = 1, 2, 6
+_JAM, _EMPTY, _STRAY, _STEPS = 1, 2, 6, 13
 #: Not at speed, or silent: which of them a wheel is that stands says how hard it was driven.
 _STANDS: Final = (3, 10)
+#: The first number of each axis on a stepping motor; further on its travel and its starting rate.
+_STEPPERS: Final = (73, 79)
+_TRAVEL, _START = 2, 3
 
 
 async def _see(bench: Bench, what: See, otherwise: str) -> None:
@@ -39,6 +43,16 @@ async def _number(host: BoardHost, number: int) -> int:
     return int((await host.must(f"GET {number}"))[1])
 
 
+async def _home_s(host: BoardHost) -> float:
+    """How long axes on stepping motors may look for their places; 0 where all are servos."""
+    longest_s = 0.0
+    for first in _STEPPERS:
+        travel, start = [await _number(host, first + which) for which in (_TRAVEL, _START)]
+        if travel > 0 and start > 0:
+            longest_s = max(longest_s, 2 * travel / start + 2.0)
+    return longest_s
+
+
 async def _ask_to_arm(bench: Bench) -> None:
     """From whatever was before: the switch off, a session of its own, asked to be armed."""
     host = bench.host
@@ -51,10 +65,14 @@ async def _ask_to_arm(bench: Bench) -> None:
 
 
 async def _arm(bench: Bench) -> None:
+    host = bench.host
     await _ask_to_arm(bench)
+    home_s, since = await _home_s(host), len(host.events)
     await bench.person.do(Do.SWITCH_ON)
-    if not await bench.host.state_becomes(_ARMED, _SEEN_S):
-        raise Wrong(f"the switch turned on did not arm it; its state is {bench.host.state}")
+    if not await host.state_becomes(_ARMED, _SEEN_S + home_s):
+        faults = [event.numbers for event in host.said("FAULT", since)]
+        told = f", faults {faults}" if faults else ""
+        raise Wrong(f"the switch turned on did not arm it; its state is {host.state}{told}")
 
 
 async def _is(bench: Bench, state: int, within_s: float, after: str) -> None:
@@ -70,14 +88,14 @@ async def _restarts(bench: Bench) -> str:
     await host.open()
     if (await host.must(f"GET {int(Number.OWN_NUMBER)}"))[1] == _UNSET:
         await host.ask(f"SET {int(Number.OWN_NUMBER)} {1 + host.next_sequence()}")
-    kept = [await host.must(f"GET {number}") for number in (*range(1, 22), *range(64, 73))]
+    kept = [await host.must(f"GET {number}") for number in _STORED]
     profile, before = await host.must("HASH"), await host.must("HELLO 2 2")
     booted = await _boot(bench, Do.RESTART)
     await _all_off(bench, "after a start")
     after = await host.must("HELLO 2 2")
     if int(after[1]) <= int(before[1]):
         raise Wrong(f"start number {after[1]} after {before[1]}: it was not kept")
-    again = [await host.must(f"GET {number}") for number in (*range(1, 22), *range(64, 73))]
+    again = [await host.must(f"GET {number}") for number in _STORED]
     if again != kept or await host.must("HASH") != profile:
         lost = [old[0] for old, new in zip(kept, again, strict=True) if old != new]
         raise Wrong(f"what was stored did not outlast the power: {', '.join(lost) or 'the hash'}")
@@ -121,7 +139,8 @@ async def _switch_left_on(bench: Bench) -> str:
     await bench.person.do(Do.SWITCH_OFF)
     await anyio.sleep(_SEEN_S)
     await bench.person.do(Do.SWITCH_ON)
-    await _is(bench, _ARMED, _SEEN_S, "after the switch was turned off and on")
+    home_s = await _home_s(host)
+    await _is(bench, _ARMED, _SEEN_S + home_s, "after the switch was turned off and on")
     await _see(bench, See.POWERED, "armed, and the contactor's output or the lamp is off")
     return "arms only when turned on"
 
@@ -270,13 +289,16 @@ async def _axis(bench: Bench, by: tuple[int, int], watch: Do, only: See) -> str:
     host = bench.host
     await _arm(bench)
     pan, tilt = await _pose(host)
-    await host.must(f"PREP 0 0 0 {pan} {tilt} 0")
-    await anyio.sleep(2.0)
+    await _move(host, pan, tilt)
     await bench.person.do(watch)
-    await host.must(f"PREP 0 0 0 {pan + by[0]} {tilt + by[1]} 0")
-    await anyio.sleep(2.0)
-    await _see(bench, only, "another servo moved, or none")
+    await _move(host, pan + by[0], tilt + by[1])
+    await _see(bench, only, "another axis moved, or none")
     return "moved alone"
+
+
+async def _move(host: BoardHost, pan: int, tilt: int) -> None:
+    await host.must(f"PREP 0 0 0 {pan} {tilt} 0")
+    await anyio.sleep(2.0 + await _home_s(host))
 
 
 async def _pan(bench: Bench) -> str:
@@ -287,14 +309,47 @@ async def _tilt(bench: Bench) -> str:
     return await _axis(bench, (0, _SOME_CDEG), Do.WATCH_TILT, See.ONLY_TILT)
 
 
+async def _home(bench: Bench, axis: int, change: Do, leave: Do) -> str:
+    """An axis on a stepping motor: does it stand where it says, and is its home sensor its own?"""
+    host = bench.host
+    if await _number(host, _STEPPERS[axis] + _TRAVEL) <= 0:
+        return "led by a servo, which has none"
+    await _arm(bench)
+    aim = list(await _pose(host))
+    aim[axis] += _SOME_CDEG
+    await _move(host, aim[0], aim[1])
+    name, angle = ("pan", "tilt")[axis], aim[axis] / 100
+    if not await bench.person.measures(
+        f"By a protractor: does {name} stand at {angle:.1f} degrees, within one?"
+    ):
+        raise Wrong(f"{name} does not stand where it was sent: {angle:.1f} degrees")
+    since = len(host.events)
+    await bench.person.do(change)
+    await host.until(lambda: bool(host.said("FAULT", since)), 2.0)
+    faults = [event.numbers for event in host.said("FAULT", since)]
+    await bench.person.do(leave)
+    if faults != [(_STEPS, axis + 1)]:
+        raise Wrong(f"its home sensor, touched, was told as {faults or 'nothing'}")
+    await _all_off(bench, "after a home sensor that showed what it cannot")
+    return f"stands at {angle:.1f} degrees; its sensor, touched, is fault {_STEPS}"
+
+
+async def _pan_home(bench: Bench) -> str:
+    return await _home(bench, 0, Do.CHANGE_PAN_HOME, Do.LEAVE_PAN_HOME)
+
+
+async def _tilt_home(bench: Bench) -> str:
+    return await _home(bench, 1, Do.CHANGE_TILT_HOME, Do.LEAVE_TILT_HOME)
+
+
 async def _gate(bench: Bench, ball: Do, fault: int) -> str:
     """A feed with still wheels and no ball: the gate opens at its moment, and nothing passes."""
     host = bench.host
     await _arm(bench)
     pan, tilt = await _pose(host)
     lead_ms = await _number(host, 13)
-    await host.must(f"PREP 0 0 0 {pan} {tilt} 0")
-    await anyio.sleep(3.0)
+    await _move(host, pan, tilt)
+    await anyio.sleep(1.0)
     await bench.person.do(ball)
     await bench.person.do(Do.WATCH_GATE)
     since, leave_ms = len(host.events), (host.clock_ms + _AHEAD_MS) % 2**32
@@ -366,8 +421,16 @@ BY_HAND: Final = (
     Step("wheel 2", _wheel_2, "board_wheel(1, …): its pin; 0 must truly be off"),
     Step("wheel 1's sensor", _turned_1, "board_tach(0, …) and its interrupt"),
     Step("wheel 2's sensor", _turned_2, "board_tach(1, …) and its interrupt"),
-    Step("pan", _pan, "board_servo(0, …): its pin"),
-    Step("tilt", _tilt, "board_servo(1, …): its pin"),
+    Step("pan", _pan, "board_servo(0, …), or board_step(0, …): its pin"),
+    Step("tilt", _tilt, "board_servo(1, …), or board_step(1, …): its pin"),
+    Step(
+        "pan's home", _pan_home, "board_axis_near(0), board_step(0, …): their pins, their way round"
+    ),
+    Step(
+        "tilt's home",
+        _tilt_home,
+        "board_axis_near(1), board_step(1, …): their pins, their way round",
+    ),
     Step(
         "the gate, no ball there", _empty, "board_gate(), board_ball_ready(), board_ball_blocked()"
     ),
