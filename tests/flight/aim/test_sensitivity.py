@@ -6,7 +6,10 @@ import numpy as np
 import pytest
 
 from feedscript.flight.aim.aiming import Targets, aim
+from feedscript.flight.aim.sensitivity import flown_with_sensitivity
+from feedscript.flight.air import Air
 from feedscript.flight.launches import Launches
+from feedscript.flight.motion.conditions import Conditions
 from feedscript.flight.motion.flights import land
 
 SIGMAS = np.array([0.16, 0.2, 0.16, 45.0, 45.0])
@@ -36,3 +39,24 @@ def test_drawn_and_linear_scatter_agree() -> None:
         assert np.diag(np.cov(points)) == pytest.approx(np.diag(linear), rel=0.06)
         landing = [aims.flights.landing_x_m[k], aims.flights.landing_y_m[k]]
         assert points.mean(axis=1) == pytest.approx(landing, abs=0.03)
+
+
+@pytest.mark.parametrize("by_wheels", [True, False])
+@pytest.mark.parametrize("wind_mps", [(0.0, 0.0), (1.0, -2.0)])
+def test_many_flights_are_those_of_their_parts_to_the_last_bit(
+    by_wheels: bool, wind_mps: tuple[float, float]
+) -> None:
+    """Few are flown in one batch with those a little apart, many in two."""
+    random = np.random.default_rng(2)
+    launches = Launches.of(
+        random.uniform(10, 40, 500), random.uniform(-4, 50, 500), random.uniform(-10, 10, 500),
+        top_rpm=random.uniform(-2500, 2500, 500), side_rpm=300, y_m=-12,
+    )  # fmt: skip
+    conditions = Conditions(air=Air(1.2, wind_mps))
+    whole = flown_with_sensitivity(launches, conditions, by_wheels=by_wheels)
+    for part in (slice(0, 250), slice(250, 500)):
+        alone = flown_with_sensitivity(launches.some(part), conditions, by_wheels=by_wheels)
+        for all_of_it, its in zip(whole, alone, strict=True):
+            mine = all_of_it.some(part)
+            for name in mine.__struct_fields__:
+                assert np.array_equal(getattr(mine, name), getattr(its, name), equal_nan=True), name
