@@ -5,22 +5,22 @@ nearest one above it that has one), and that before the user's ``config.toml``. 
 command line counts before all of them.
 """
 
-from __future__ import annotations
+# No postponed annotations here: the file's keys are made from these types as they stand.
 
 import os
-import tomllib
 from pathlib import Path
+from typing import Annotated, Literal
 
 import msgspec
 import platformdirs
+from msgspec import UNSET, Meta, UnsetType
 
-from feedscript.diagnostics import Diagnostic, FeedscriptError, Page
-from feedscript.nearest import nearest
-from feedscript.plain_file import is_plain, read_plain
+from feedscript.diagnostics import FeedscriptError, Page
+from feedscript.plain_file import is_plain
 from feedscript.told_units import SYSTEMS
+from feedscript.toml_file import read_toml
 
 PROJECT_FILE, USER_FILE = "feedscript.toml", "config.toml"
-_MOST_BYTES = 100_000
 
 SETTINGS_FILE = Page(
     slug="settings-file",
@@ -39,8 +39,29 @@ VARIABLES = {
     "library": "FEEDSCRIPT_LIBRARY",
     "units": "FEEDSCRIPT_UNITS",
 }
-#: What may be set, where that is one of a few words.
-_CHOICES = {"units": tuple(SYSTEMS)}
+
+
+def _said(description: str, example: str) -> Meta:
+    return Meta(min_length=1, description=description, examples=[example])
+
+
+class SettingsFile(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What holds in a project (`feedscript.toml`) or for a user (`config.toml`) where no option is
+    given."""
+
+    launcher: (
+        Annotated[str, _said("a shipped profile, or a file beside this one", "garage")] | UnsetType
+    ) = UNSET
+    language: (
+        Annotated[str, _said("in which reports, sheets and calls are told", "de")] | UnsetType
+    ) = UNSET
+    library: (
+        Annotated[str, _said("a folder of programs, beside this file", "library")] | UnsetType
+    ) = UNSET
+    units: (
+        Annotated[Literal["metric", "imperial"], Meta(description="in which figures are told")]
+        | UnsetType
+    ) = UNSET
 
 
 class Set(msgspec.Struct, frozen=True):
@@ -71,12 +92,7 @@ def settings() -> dict[str, Set]:
         value = os.environ.get(variable)
         if value:
             found[name] = Set(value, variable)
-    for name, one in found.items():
-        choices = _CHOICES.get(name, (one.value,))
-        if one.value not in choices:
-            fix = f"set {name} to one of {', '.join(choices)}"
-            words = f"{name} is {one.value!r}"
-            raise FeedscriptError(SETTINGS_FILE.report(words, device=one.where, help=fix))
+            _see_that_it_may_be(name, value, variable)
     return found
 
 
@@ -87,29 +103,22 @@ def setting(name: str) -> str | None:
 
 
 def _in_file(file: Path) -> dict[str, Set]:
-    try:
-        told = tomllib.loads(read_plain(file, _MOST_BYTES).decode("utf-8-sig"))
-    except (OSError, ValueError) as trouble:
-        words = getattr(trouble, "strerror", None) or str(trouble)
-        raise FeedscriptError(_wrong(file, words, "mend it, or take it away")) from trouble
-    for name, value in told.items():
-        if name not in VARIABLES:
-            close = nearest(name, VARIABLES)
-            known = f"did you mean {close}?" if close else f"there are {', '.join(VARIABLES)}"
-            raise FeedscriptError(_wrong(file, f"{name!r} is no setting", known))
-        if not isinstance(value, str) or not value:
-            fix = f'write {name} = "..."'
-            raise FeedscriptError(_wrong(file, f"{name} is no text", fix))
+    told = msgspec.to_builtins(read_toml(file, SettingsFile, SETTINGS_FILE).good())
     return {name: Set(_beside(name, value, file), str(file)) for name, value in told.items()}
+
+
+def _see_that_it_may_be(name: str, value: str, variable: str) -> None:
+    """Raise FeedscriptError where a variable's words are none of those that may be."""
+    if name == "units" and value not in SYSTEMS:
+        fix = f"set {name} to one of {', '.join(SYSTEMS)}"
+        raise FeedscriptError(
+            SETTINGS_FILE.report(f"{name} is {value!r}", device=variable, help=fix)
+        )
 
 
 def _beside(name: str, value: str, file: Path) -> str:
     """A file or folder that a settings file names lies where that file says: beside it."""
-    if name in ("language", *_CHOICES):
+    if name in ("language", "units"):
         return value
     there = file.parent / Path(value).expanduser()
     return str(there) if name == "library" or os.path.lexists(there) else value
-
-
-def _wrong(file: Path, words: str, fix: str) -> Diagnostic:
-    return SETTINGS_FILE.report(words, device=str(file), help=fix)

@@ -16,7 +16,7 @@ import msgspec
 
 from feedscript.nearest import nearest
 
-#: A key under its tables.
+#: A key under its tables, such as ``("limits", "speed_mps")``; entries of a list count from 0.
 KeyPath: TypeAlias = tuple[str, ...]
 
 
@@ -59,7 +59,7 @@ class _Holding(msgspec.Struct, frozen=True):
 
     def any_of(self, value: Any, choices: list[dict[str, Any]], path: KeyPath) -> Iterator[Mistake]:
         """The choices are of different kinds: the value's own says which is meant."""
-        meant = [one for one in choices if _is_of(value, one["type"])]
+        meant = [one for one in choices if _is_of(value, _kind(one))]
         if meant:
             yield from self.value(value, meant[0], path)
         else:
@@ -142,6 +142,11 @@ _KINDS = {
 }
 
 
+def _kind(schema: dict[str, Any]) -> str:
+    """What kind of value it asks for; one of several words is a text."""
+    return str(schema.get("type", "string"))
+
+
 def _is_of(value: Any, kind: str) -> bool:
     match kind:
         case "null":
@@ -184,7 +189,7 @@ def _one_of(value: Any, allowed: list[Any], path: KeyPath) -> Iterator[Mistake]:
 
 
 def _wrong_kind(value: Any, choices: list[dict[str, Any]], path: KeyPath) -> Mistake:
-    wanted = " or ".join(_KINDS[one["type"]] for one in choices if one["type"] != "null")
+    wanted = " or ".join(_KINDS[kind] for one in choices if (kind := _kind(one)) != "null")
     like = "; ".join(filter(None, map(_like, choices)))
     fix = f"write {wanted}" + (f": {like}" if like else "")
     return Mistake(path, f"{_at(path)} is {_shown(value)}, and {wanted} belongs there", fix)

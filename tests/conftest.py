@@ -11,6 +11,7 @@ import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import platformdirs
 import psutil
@@ -77,18 +78,26 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 @pytest.fixture(scope="session", autouse=True)
 def not_as_its_schema_says() -> Iterator[list[str]]:
-    """What commands in this process printed as JSON that is other than the schema of its kind."""
+    """What commands in this process printed as JSON that is other than the schema of its kind, and
+    what they read of TOML that reader and schema do not see alike."""
+    from feedscript import toml_file
     from feedscript.cli import output
-    from tests.documents.held import strays
+    from tests.documents.held import disagreed, strays
 
-    visible, found = output.json_visible, list[str]()
+    visible, found, held_against = output.json_visible, list[str](), toml_file.held_against
 
     def looked_at(text: str) -> str:
         found.extend(strays(json.loads(text)))
         return visible(text)
 
+    def read(raw: dict[str, Any], document: Any) -> list[Any]:
+        mistakes = held_against(raw, document)
+        found.extend(disagreed(raw, document, refused=bool(mistakes)))
+        return mistakes
+
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(output, "json_visible", looked_at)
+        patch.setattr(toml_file, "held_against", read)
         yield found
 
 

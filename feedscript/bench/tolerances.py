@@ -8,14 +8,13 @@ player = false         # whose ball it was is not compared
 
 from __future__ import annotations
 
-import tomllib
 from pathlib import Path
 from typing import Annotated
 
 import msgspec
 
-from feedscript.diagnostics import Diagnostic, Page
-from feedscript.plain_file import read_plain
+from feedscript.diagnostics import Page
+from feedscript.toml_file import TomlReading, read_toml
 
 BAD_TOLERANCES = Page(
     slug="bad-tolerances",
@@ -38,17 +37,17 @@ class Tolerances(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """
 
     drive: Least = 1.0  # rpm, or per cent where a drive is a level
-    angle_deg: Least = 0.02
-    gap_s: Least = 0.05
-    landing_m: Least = 0.10
-    landing_sigmas: Least = 4.5
-    speed_mps: Least = 2.5
-    flight_s: Least = 0.25
-    feed: bool = True
-    player: bool = True
-    outcome: bool = True
-    said: bool = True
-    ending: bool = True
+    angle_deg: Least = 0.02  # of each way in which the head turns
+    gap_s: Least = 0.05  # after the ball before
+    landing_m: Least = 0.10  # of where it lands, whatever the scatter
+    landing_sigmas: Least = 4.5  # of where it lands beside that: so often the scatter
+    speed_mps: Least = 2.5  # of the ball at the mouth
+    flight_s: Least = 0.25  # from the mouth to the bounce
+    feed: bool = True  # whether it must be the same feed
+    player: bool = True  # whether it must be the same player's
+    outcome: bool = True  # whether it must have become the same
+    said: bool = True  # whether the calls must be the same
+    ending: bool = True  # whether the lesson must end alike
 
 
 USUAL = Tolerances()
@@ -64,14 +63,6 @@ EXACT = Tolerances(
 )
 
 
-def read_tolerances(path: Path) -> Tolerances | Diagnostic:
-    """The file's; whatever keeps it from being used is told."""
-    try:
-        told = tomllib.loads(read_plain(path).decode("utf-8"))
-        return msgspec.convert(told, Tolerances)
-    except OSError as trouble:
-        why = trouble.strerror or "it cannot be read"
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError, msgspec.ValidationError) as trouble:
-        why = str(trouble)
-    known = ", ".join(field.name for field in msgspec.structs.fields(Tolerances))
-    return BAD_TOLERANCES.report(why, device=str(path), help=f"its keys are {known}")
+def read_tolerances(path: Path) -> TomlReading[Tolerances]:
+    """The file's. Never raises for what a file may hold."""
+    return read_toml(path, Tolerances, BAD_TOLERANCES)

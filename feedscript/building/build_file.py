@@ -2,18 +2,15 @@
 
 # No postponed annotations here: the file's keys are made from these types as they stand.
 
-import tomllib
 from pathlib import Path
 from typing import Annotated, Literal
 
 import msgspec
 from msgspec import Meta
 
-from feedscript.diagnostics import Diagnostic, Page
-from feedscript.launcher.profile.toml_places import key_places, span_of
-from feedscript.plain_file import read_plain
+from feedscript.diagnostics import Page
 from feedscript.shipped import shipped_folder
-from feedscript.tables import held_against
+from feedscript.toml_file import TomlReading, read_toml
 
 BUILD_FILE = Page(
     slug="build-file",
@@ -60,44 +57,11 @@ class Build(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     tunnel_mm: Annotated[float, _from(20.0, 1500.0, "from the mouth back to the wheels, mm")]
 
 
-class BuildReading(msgspec.Struct, frozen=True):
-    """What became of a build file: its numbers, or None with at least one diagnostic."""
-
-    source: str
-    text: str
-    build: Build | None
-    diagnostics: tuple[Diagnostic, ...] = ()
-
-
 def example_file() -> Path:
     """The invented example that comes with feedscript."""
     return shipped_folder() / "launchers" / "building" / "garage.toml"
 
 
-def read_build(path: Path) -> BuildReading:
+def read_build(path: Path) -> TomlReading[Build]:
     """Read a build file. Never raises for what a file may hold."""
-    source = str(path)
-    try:
-        text = read_plain(path, _MOST_BYTES).decode("utf-8-sig").replace("\r\n", "\n")
-        document = tomllib.loads(text)
-    except OSError as error:
-        return _refused(source, error.strerror or "it cannot be read", "check its name and folder")
-    except (ValueError, RecursionError) as error:
-        return _refused(source, f"it is not TOML: {error}", "one `key = number` a line")
-    mistakes = held_against(msgspec.json.schema(Build), document)
-    if not mistakes:
-        return BuildReading(source, text, msgspec.convert(document, Build, strict=False))
-    places = key_places(text, source)
-    found = tuple(
-        BUILD_FILE.report(
-            mistake.message,
-            help=mistake.fix,
-            span=span_of(places, mistake.path, source, value=not mistake.in_key),
-        )
-        for mistake in mistakes
-    )
-    return BuildReading(source, text, None, found)
-
-
-def _refused(source: str, why: str, fix: str) -> BuildReading:
-    return BuildReading(source, "", None, (BUILD_FILE.report(why, help=fix, device=source),))
+    return read_toml(path, Build, BUILD_FILE, _MOST_BYTES)

@@ -11,7 +11,7 @@ import click
 import feedscript
 from feedscript.cli.common import UNITS_ASKED
 from feedscript.cli.lazy import Verbs
-from feedscript.cli.output import tell
+from feedscript.cli.output import Exit, refuse, tell
 from feedscript.cli.stages import STAGES
 from feedscript.host.streams import set_up_streams
 from feedscript.one_thread import keep_to_one_thread
@@ -94,8 +94,7 @@ def _see_the_settings(ctx: click.Context) -> None:
     try:
         found = settings()
     except FeedscriptError as wrong:
-        told = wrong.diagnostic
-        raise click.UsageError(f"{told.device}: {told.message}: {told.help}") from wrong
+        refuse(Exit.USAGE, [wrong.diagnostic], "text")
     if "units" in found and UNITS_ASKED not in ctx.meta:
         tell_in(SYSTEMS[found["units"].value])
         ctx.call_on_close(lambda: tell_in(METRIC))

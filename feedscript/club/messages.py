@@ -46,6 +46,19 @@ OrderId: TypeAlias = Annotated[str, msgspec.Meta(pattern=r"\A[0-9a-f]{16}\Z")]
 Says: TypeAlias = Annotated[str, msgspec.Meta(max_length=500, pattern=r"\A[^\x00]*\Z")]
 
 
+class Health(msgspec.Struct, frozen=True):
+    """Whether the server works; for whatever starts it again, so without a word of the club."""
+
+    well: bool  # false: it is to be started again
+
+
+class Invitation(msgspec.Struct, frozen=True, kw_only=True):
+    """A one-time code for a court, and until when it works."""
+
+    code: str  # for `feedscript club join`
+    until_utc_s: float
+
+
 class JoinRequest(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A one-time code, and what the court is to be called."""
 

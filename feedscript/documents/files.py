@@ -6,14 +6,19 @@ from typing import Any, Literal
 
 import msgspec
 
+from feedscript.bench.tolerances import Tolerances
+from feedscript.bench.trials.read_trials import Faults
 from feedscript.building.build_file import Build
 from feedscript.documents.common import Pair
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
 from feedscript.plan.certificate import Certificate, Standing
 from feedscript.plan.model import Bounds, Ellipse, Plan
+from feedscript.session.group.questions import OwnQuestions
+from feedscript.settings import SettingsFile
 from feedscript.watch.found import Found
 from feedscript.watch.listen import Listened
+from feedscript.watch.ruler.points import Points
 
 
 class CertificateFile(Certificate, frozen=True, kw_only=True):
@@ -96,4 +101,11 @@ NUMBERED = {
     "heard": Numbered(kind=HeardBalls),
 }
 #: What may say the number of its format, and need not.
-PLAIN = {"build": Build}
+PLAIN = {
+    "build": Build,
+    "settings-file": SettingsFile,
+    "tolerances": Tolerances,
+    "faults": Faults,
+    "questions": OwnQuestions,
+    "points": Points,
+}

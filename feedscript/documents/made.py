@@ -14,7 +14,18 @@ from typing import Any, Final
 
 import msgspec
 
-from feedscript.documents import after, clubs, common, files, proving, review, setting_up, writing
+from feedscript.documents import (
+    after,
+    club_web,
+    clubs,
+    common,
+    devices,
+    files,
+    proving,
+    review,
+    setting_up,
+    writing,
+)
 from feedscript.documents.field_words import said_of
 from feedscript.formats import FORMATS
 from feedscript.launcher.profile.drives import Range
@@ -24,7 +35,18 @@ DIALECT: Final = "https://json-schema.org/draft/2020-12/schema"
 _ID: Final = "tag:feedscript.example,2026:schema/{name}/{number}"
 
 #: The rooms of documents, in the order of their page.
-ROOMS: Final = (files, writing, proving, setting_up, after, review, clubs, common)
+ROOMS: Final = (
+    files,
+    devices,
+    writing,
+    proving,
+    setting_up,
+    after,
+    review,
+    clubs,
+    club_web,
+    common,
+)
 #: Every document that begins with its name, and its type.
 NAMED: Final[Mapping[str, type[Any]]] = {
     name: kind for room in ROOMS for name, kind in room.DOCUMENTS.items()
@@ -34,7 +56,7 @@ NAMED: Final[Mapping[str, type[Any]]] = {
 def types_of(room: types.ModuleType) -> dict[str, type[Any]]:
     """The documents of a room by name."""
     numbered = {name: one.kind for name, one in getattr(room, "NUMBERED", {}).items()}
-    return numbered | getattr(room, "PLAIN", {}) | dict(room.DOCUMENTS)
+    return numbered | dict(getattr(room, "PLAIN", {})) | dict(room.DOCUMENTS)
 
 
 def schemas() -> dict[str, dict[str, Any]]:
@@ -47,7 +69,7 @@ def _schema(name: str, kind: type[Any]) -> dict[str, Any]:
     definitions, known = made["$defs"], structs_in(kind)
     for title, definition in definitions.items():
         if title in known:
-            _tell(definition, known[title])
+            _tell(definition, known[title], definitions)
     numbered = files.NUMBERED.get(name)
     own = definitions[made["$ref"].rpartition("/")[2]]
     number = FORMATS.get(name, 1)
@@ -58,8 +80,31 @@ def _schema(name: str, kind: type[Any]) -> dict[str, Any]:
     for title, struct in known.items():
         if struct in heads and title in definitions:
             _head(definitions[title], _named(heads[struct]))
+    made = _in_ecma(made)
     head = {"$schema": DIALECT, "$id": _ID.format(name=name, number=number), "title": name}
     return {**head, **made}
+
+
+#: What a pattern of Python is in ECMA-262, which is JSON Schema's: the ends of a text, and letters
+#: of every language.
+_ECMA: Final = {r"\A": "^", r"\Z": "$", r"[^\W_]": r"[\p{L}\p{N}]", r"\w": r"\p{L}\p{N}_"}
+
+
+def _in_ecma(made: Any) -> Any:
+    """The same with every pattern as JSON Schema has them."""
+    if isinstance(made, list):
+        return [_in_ecma(one) for one in made]
+    if not isinstance(made, dict):
+        return made
+    return {key: _pattern(one) if key == "pattern" else _in_ecma(one) for key, one in made.items()}
+
+
+def _pattern(found: Any) -> Any:
+    if not isinstance(found, str):  # a field of that name
+        return _in_ecma(found)
+    for python, ecma in _ECMA.items():
+        found = found.replace(python, ecma)
+    return found
 
 
 def _named(name: str) -> dict[str, tuple[dict[str, Any], str]]:
@@ -81,7 +126,9 @@ def _without(properties: dict[str, Any], first: Mapping[str, Any]) -> dict[str, 
     return {key: one for key, one in properties.items() if key not in first}
 
 
-def _tell(definition: dict[str, Any], struct: type[msgspec.Struct]) -> None:
+def _tell(
+    definition: dict[str, Any], struct: type[msgspec.Struct], definitions: Mapping[str, Any]
+) -> None:
     """The words of each field; nothing beside them."""
     definition["additionalProperties"] = False
     properties = definition.get("properties", {})
@@ -95,7 +142,25 @@ def _tell(definition: dict[str, Any], struct: type[msgspec.Struct]) -> None:
         if ranged is not None:
             properties[field.encode_name] = ranged
         elif "description" not in one:
-            properties[field.encode_name] = _with_words(one, said_of(struct, field.name))
+            words = _inner(one) or said_of(struct, field.name) or _of_table(one, definitions)
+            properties[field.encode_name] = _with_words(one, words)
+
+
+def _inner(one: dict[str, Any]) -> str:
+    """The words at the one kind of value that a key may have, where it may also be left out."""
+    return next((str(each["description"]) for each in _choices(one) if "description" in each), "")
+
+
+def _of_table(one: dict[str, Any], definitions: Mapping[str, Any]) -> str:
+    """What the table says of itself that a key holds."""
+    held = [each.get("items", each) for each in _choices(one)]
+    named = (each["$ref"].rpartition("/")[2] for each in held if "$ref" in each)
+    return next((str(definitions[each].get("description", "")) for each in named), "")
+
+
+def _choices(one: dict[str, Any]) -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = one.get("anyOf", [one])
+    return found
 
 
 def _with_words(one: dict[str, Any], words: str) -> dict[str, Any]:

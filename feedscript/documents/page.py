@@ -27,7 +27,7 @@ Moments are ISO 8601 with their offset from UTC. Numbers have the unit in their 
 court axes, in metres: x to the ad side as the receiver looks, y from the net to the receiver, the
 origin on the ground under the middle of the net.
 
-How an editor completes a launcher's profile or a mapping by its schema is in [the chapter on
+How an editor completes a launcher's profile, or any other file, by its schema is in [the chapter on
 profiles](../../programs/launchers/README.md#an-editor-that-knows-the-keys). Tables, as CSV, for
 spreadsheets and as Parquet, are in [the chapter on reviews](../../feedscript/review/README.md).
 

@@ -21,7 +21,6 @@ from feedscript.bench.sides import captured, planned, rehearsed
 from feedscript.bench.tolerances import USUAL, Tolerances, read_tolerances
 from feedscript.check.check_program import Verdict, check_program
 from feedscript.cli import verbs
-from feedscript.diagnostics import Diagnostic
 from feedscript.plan.model import Plan
 from feedscript.session.rehearsal.rehearse import rehearse
 from feedscript.session.rehearsal.tried import Tried
@@ -270,11 +269,17 @@ def test_tolerances_come_from_a_file_and_bad_ones_are_refused(folder: Path) -> N
     strict = told("compare", folder / "lesson.feed", "--tolerances", path)
     assert strict.exit_code == 1
     assert "landing" in strict.output
-    for bad in ("gap = 1\n", "gap_s = -1\n", "gap_s = 'a'\n", "gap_s =", "\xff"):
-        path.write_bytes(bad.encode("latin-1"))
-        told_of = read_tolerances(path)
-        assert isinstance(told_of, Diagnostic)
-        assert "gap_s" in told_of.help
+    for bad, mend in {
+        "\ngab_s = 1\n": "did you mean `gap_s`",
+        "\ngap_s = -1\n": "from 0 to 1e+06",
+        "\ngap_s = 'a'\n": "a bare number",
+        "\ngap_s =": "key = value",
+    }.items():
+        path.write_text(bad)
+        (one,) = read_tolerances(path).diagnostics
+        assert one.span is not None
+        assert (one.span.line, mend in one.help) == (2, True), one
+    path.write_bytes(b"\xff")
     refused = told("compare", folder / "lesson.feed", "--tolerances", path)
     assert (refused.exit_code, "bad-tolerances" in refused.output) == (1, True)
 

@@ -23,7 +23,7 @@ END = "<!-- end of ratings -->\n"
 
 def garage() -> tuple[Profile, Build]:
     profile = read_profile(shipped_profiles()["garage.toml"]).profile
-    build = read_build(example_file()).build
+    build = read_build(example_file()).value
     assert profile is not None
     assert build is not None
     return profile, build

@@ -38,7 +38,7 @@ def profile_named(name: str) -> Profile:
 
 
 def example() -> Build:
-    build = read_build(example_file()).build
+    build = read_build(example_file()).value
     assert build is not None
     return build
 
@@ -315,7 +315,7 @@ def test_a_wrong_build_file_says_where_and_why(
     file = tmp_path / "build.toml"
     file.write_text(text, encoding="utf-8")
     reading = read_build(file)
-    assert reading.build is None
+    assert reading.value is None
     (found,) = [one for one in reading.diagnostics if message in one.message]
     assert found.slug == "build-file"
     assert found.help
@@ -329,7 +329,7 @@ def test_a_file_that_is_none_is_told(raw: bytes, tmp_path: Path) -> None:
     file.write_bytes(raw)
     for path in (file, tmp_path, tmp_path / "missing.toml"):
         reading = read_build(path)
-        assert reading.build is None
+        assert reading.value is None
         assert reading.diagnostics
 
 

@@ -294,8 +294,8 @@ def test_a_command_shows_what_is_set_and_where(project: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "why"),
     [
-        ('launchr = "garage"', "did you mean launcher"),
-        ("language = 3", "is no text"),
+        ('launchr = "garage"', "did you mean `launcher`"),
+        ("language = 3", "text in double quotes"),
         ("language = [", "feedscript.toml"),
     ],
 )

@@ -12,11 +12,19 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from itertools import count
 from pathlib import Path
+from typing import Any
 
 import psycopg
 import pytest
 
+from feedscript.club import answers
+from feedscript.club.link import listener
+from feedscript.club.overview import pages as overview
+from feedscript.club.people.pages import answers as exported
+from feedscript.club.server import host_socket, page_socket
 from feedscript.club.store.store import Store, open_store
+from tests.documents.held import strays
+from tests.documents.overheard import Overheard
 
 #: Debian keeps the server's programs off the path.
 PROGRAMS = sorted(Path("/usr/lib/postgresql").glob("*/bin"))
@@ -143,3 +151,20 @@ ON_POSTGRES = pytest.mark.parametrize("address", ["postgres"], indirect=True)
 def store(address: str) -> Iterator[Store]:
     with closing(open_store(address)) as opened:
         yield opened
+
+
+@pytest.fixture(autouse=True)
+def said_as_the_schemas_say(not_as_its_schema_says: list[str]) -> Iterator[None]:
+    """What servers, courts and pages of a test's own process say to each other, and what the club
+    exports of a person: held to the schemas, as all that commands print."""
+    with pytest.MonkeyPatch.context() as patch:
+        for module in (answers, host_socket, page_socket, listener, overview):
+            patch.setattr(module, "msgspec", Overheard(not_as_its_schema_says))
+        as_text = exported.as_text
+
+        def written(found: Any) -> str:
+            not_as_its_schema_says.extend(strays(found))
+            return as_text(found)
+
+        patch.setattr(exported, "as_text", written)
+        yield

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
+import json
 from functools import cache
 from typing import Any
 
 import jsonschema_rs
 
 from feedscript.documents.shipped import schema, schema_names
-from feedscript.launcher.tools import tool
 
 
 @cache
 def _validator(name: str) -> jsonschema_rs.Draft202012Validator:
-    made = tool("mapping-schema")() if name == "mapping" else schema(name)
-    return jsonschema_rs.Draft202012Validator(made, validate_formats=True)
+    return jsonschema_rs.Draft202012Validator(schema(name), validate_formats=True)
 
 
 def wrong(name: str, document: Any) -> list[str]:
@@ -23,6 +22,34 @@ def wrong(name: str, document: Any) -> list[str]:
         f"{name}: {'/'.join(map(str, one.instance_path))}: {one.message}"
         for one in _validator(name).iter_errors(document)
     ]
+
+
+def disagreed(raw: dict[str, Any], document: Any, refused: bool) -> list[str]:
+    """What a file's reader and its schema do not see alike. ``raw``: what the reader went by."""
+    name = schema_named(raw["$ref"].rpartition("/")[2])
+    assert name is not None, raw["$ref"]
+    found = wrong(name, document) if _is_json(document) else ["no JSON"]
+    return [] if bool(found) == refused else [f"{name}: {found}, and refused is {refused}"]
+
+
+@cache
+def _names() -> dict[str, str]:
+    made = {name: schema(name)["$ref"].rpartition("/")[2] for name in schema_names()}
+    return {kind: name for name, kind in made.items()}
+
+
+def schema_named(kind: str) -> str | None:
+    """The schema that is made from the type of this name, if there is one."""
+    return _names().get(kind)
+
+
+def _is_json(document: Any) -> bool:
+    """TOML has moments, and numbers that are none."""
+    try:
+        json.dumps(document, allow_nan=False)
+    except (TypeError, ValueError):
+        return False
+    return True
 
 
 def strays(document: Any) -> list[str]:

@@ -95,6 +95,27 @@ def _installed() -> str:
 
 
 @pytest.mark.parametrize(
+    ("name", "word", "said"),
+    [
+        ("settings-file", "units", "figures are told"),
+        ("tolerances", "landing_sigmas", "so often the scatter"),
+        ("faults", "always", "every one of them"),
+        ("questions", "streak", "in a row"),
+        ("bridge", "chunk_bytes", "takes at once"),
+        ("board", "servo_least_us", "mechanical stops"),
+        ("build", "supply_v", "the battery, full"),
+    ],
+)
+def test_every_other_file_is_completed_by_the_schema_beside_it(
+    name: str, word: str, said: str, tmp_path: Path
+) -> None:
+    assert CliRunner().invoke(verbs, ["schema", name, "-o", str(tmp_path)]).exit_code == 0
+    with serving(tmp_path) as server:
+        offered = server.completed(f"#:schema ./{name}.schema.json", within_s=60)
+        assert said in offered[word]
+
+
+@pytest.mark.parametrize(
     ("copy", "begun", "word", "said"),
     [
         ("profiles --copy garage", "format = 1\n[guard]", "watchdog_s", "stops by itself"),

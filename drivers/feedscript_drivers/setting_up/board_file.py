@@ -5,17 +5,18 @@ tachometers, and of each axis the ends of its servo or the home of its stepping 
 their units; ``drivers/firmware/board-example.toml`` is an invented example of the reference board.
 """
 
-from __future__ import annotations
+# No postponed annotations here: the file's keys are made from these types as they stand.
 
-import tomllib
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, Final
+from typing import Annotated, Final
 
-from msgspec import Struct
+import msgspec
+from msgspec import UNSET, Meta, Struct, UnsetType
 
 from feedscript.diagnostics import Diagnostic, Page
-from feedscript.nearest import nearest
-from feedscript.plain_file import read_plain
+from feedscript.tables import Mistake
+from feedscript.toml_file import read_toml
 from feedscript_drivers.wire.protocol import Number
 
 BOARD_FILE = Page(
@@ -28,6 +29,46 @@ BOARD_FILE = Page(
         "misspelt would otherwise be missing."
     ),
 )
+
+Whole = Annotated[int, Meta(ge=1 - 2**31, le=2**31 - 1)]
+
+
+class Board(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What `feedscript set-up --board` stores of a controller. An axis has the keys of a servo or
+    those of a stepping motor; what leads it must be complete. Where one of the last five is missing,
+    the profile's figure stands in."""
+
+    tachometer_pulses_per_turn: Whole  # of a wheel
+    wheel_rpm_at_full_duty: Whole  # of a wheel, as it settles
+    gate_open_ms: Whole  # the longest, while no ball is seen
+    pan_servo_us_at_0_deg: Whole | UnsetType = UNSET  # the pulse of straight ahead
+    pan_servo_us_per_90_deg: Whole | UnsetType = (
+        UNSET  # longer by it there; negative: it turns back
+    )
+    tilt_servo_us_at_0_deg: Whole | UnsetType = UNSET  # the pulse of level
+    tilt_servo_us_per_90_deg: Whole | UnsetType = (
+        UNSET  # longer by it there; negative: it turns back
+    )
+    servo_least_us: Whole | UnsetType = UNSET  # the shortest pulse, just inside the stops
+    servo_most_us: Whole | UnsetType = UNSET  # the longest pulse, just inside the stops
+    pan_steps_per_turn: Whole | UnsetType = UNSET  # of the axis, gears and parts of steps counted
+    pan_home_edge_cdeg: Whole | UnsetType = UNSET  # where the home sensor changes, 0.01 degrees
+    pan_travel_cdeg: Whole | UnsetType = UNSET  # from stop to stop, a little more, 0.01 degrees
+    pan_start_cdeg_per_s: Whole | UnsetType = UNSET  # so fast it may start, stop and turn round
+    pan_gain_cdeg_per_s2: Whole | UnsetType = UNSET  # above that it gains so much a second
+    pan_home_slack_cdeg: Whole | UnsetType = UNSET  # play of the gears, and a little more
+    tilt_steps_per_turn: Whole | UnsetType = UNSET  # of the axis, gears and parts of steps counted
+    tilt_home_edge_cdeg: Whole | UnsetType = UNSET  # where the home sensor changes, 0.01 degrees
+    tilt_travel_cdeg: Whole | UnsetType = UNSET  # from stop to stop, a little more, 0.01 degrees
+    tilt_start_cdeg_per_s: Whole | UnsetType = UNSET  # so fast it may start, stop and turn round
+    tilt_gain_cdeg_per_s2: Whole | UnsetType = UNSET  # above that it gains so much a second
+    tilt_home_slack_cdeg: Whole | UnsetType = UNSET  # play of the gears, and a little more
+    settle_rpm: Whole | UnsetType = UNSET  # as near as a wheel must be before a ball goes
+    gate_clear_ms: Whole | UnsetType = UNSET  # from the gate's shutting to the last ball
+    least_supply_mv: Whole | UnsetType = UNSET  # below it the launcher stops
+    most_temperature_c: Whole | UnsetType = UNSET  # above it the launcher stops
+    this_port_needs_the_key: Whole | UnsetType = UNSET  # 1: a radio hangs on this serial port
+
 
 #: The reference board's own numbers that every one needs before it arms.
 OWN: Final[dict[str, int]] = {
@@ -81,78 +122,44 @@ class BoardReading(Struct, frozen=True):
 
     numbers: dict[int, int]
     diagnostics: tuple[Diagnostic, ...]
+    text: str
 
 
 def read_board(path: Path) -> BoardReading:
     """Read a board file. Never raises for what a file may hold."""
-    try:
-        data = tomllib.loads(read_plain(path).decode("utf-8-sig"))
-    except OSError as error:
-        return _refused(path, error.strerror or "it cannot be read", "check its name and folder")
-    except (ValueError, RecursionError) as error:
-        return _refused(path, f"it is not TOML: {error}", "write one KEY = NUMBER to a line")
-    wrong = [*_wrong_keys(path, data), *_led_twice(path, data), *_missing_keys(path, data)]
-    good = {_KNOWN[key]: value for key, value in data.items() if key in _KNOWN and not wrong}
-    return BoardReading(good, tuple(wrong))
+    reading = read_toml(path, Board, BOARD_FILE)
+    said = {} if reading.value is None else msgspec.to_builtins(reading.value)
+    if said:
+        reading = reading.refused([*_led_twice(said), *_missing(said)])
+    numbers = {_KNOWN[key]: value for key, value in said.items() if reading.value is not None}
+    return BoardReading(numbers, reading.diagnostics, reading.text)
 
 
-def _refused(path: Path, message: str, fix: str) -> BoardReading:
-    return BoardReading({}, (BOARD_FILE.report(message, help=fix, device=str(path)),))
+def _missing(said: dict[str, int]) -> Iterator[Mistake]:
+    fix = "measure it on the board; without it the launcher does not arm"
+    for key in _needed(said):
+        if key not in said:
+            yield Mistake((), f"{key} is missing", fix)
 
 
-def _wrong_keys(path: Path, data: dict[str, Any]) -> list[Diagnostic]:
-    wrong = []
-    for key, value in data.items():
-        if key not in _KNOWN:
-            near = nearest(key, _KNOWN)
-            fix = f"did you mean {near!r}?" if near else f"there are: {', '.join(_KNOWN)}"
-            wrong.append(BOARD_FILE.report(f"unknown key {key!r}", help=fix, device=str(path)))
-        elif isinstance(value, bool) or not isinstance(value, int) or abs(value) >= 2**31:
-            shown = f"{value!r}"[:40]
-            wrong.append(
-                BOARD_FILE.report(
-                    f"{key} is {shown}", help="write a whole number", device=str(path)
-                )
-            )
-    return wrong
+def _led_by_steps(axis: str, said: dict[str, int]) -> bool:
+    return any(key in said for key in STEPPER[axis])
 
 
-def _missing_keys(path: Path, data: dict[str, Any]) -> list[Diagnostic]:
-    return [
-        BOARD_FILE.report(
-            f"{key} is missing",
-            help="measure it on the board; without it the launcher does not arm",
-            device=str(path),
-        )
-        for key in _needed(data)
-        if key not in data
-    ]
-
-
-def _led_by_steps(axis: str, data: dict[str, Any]) -> bool:
-    return any(key in data for key in STEPPER[axis])
-
-
-def _needed(data: dict[str, Any]) -> list[str]:
+def _needed(said: dict[str, int]) -> list[str]:
     """Every axis is led by a servo, unless a key of a stepping motor says otherwise."""
-    steps = {axis: _led_by_steps(axis, data) for axis in STEPPER}
+    steps = {axis: _led_by_steps(axis, said) for axis in STEPPER}
     axes = [key for axis in STEPPER for key in (STEPPER if steps[axis] else SERVO)[axis]]
-    return [*OWN, *axes, *(() if all(steps.values()) else SERVOS)]
+    return [*axes, *(() if all(steps.values()) else SERVOS)]
 
 
-def _led_twice(path: Path, data: dict[str, Any]) -> list[Diagnostic]:
-    both = [
-        (axis, key)
-        for axis in STEPPER
-        if _led_by_steps(axis, data)
-        for key in SERVO[axis]
-        if key in data
-    ]
-    return [
-        BOARD_FILE.report(
-            f"{key} is a servo's, and {axis} has the keys of a stepping motor too",
-            help="keep those of what leads the axis",
-            device=str(path),
-        )
-        for axis, key in both
-    ]
+def _led_twice(said: dict[str, int]) -> Iterator[Mistake]:
+    for axis in STEPPER:
+        for key in SERVO[axis] if _led_by_steps(axis, said) else ():
+            if key in said:
+                yield Mistake(
+                    (key,),
+                    f"{key} is a servo's, and {axis} has the keys of a stepping motor too",
+                    "keep those of what leads the axis",
+                    in_key=True,
+                )

@@ -9,7 +9,6 @@ project's own numbers hold.
 # No postponed annotations here: the file's keys are made from these types as they stand.
 
 import math
-import tomllib
 from pathlib import Path
 from typing import Annotated
 
@@ -21,8 +20,8 @@ from msgspec import Meta
 from feedscript.diagnostics import Page
 from feedscript.launcher.port import LauncherError
 from feedscript.override import override
-from feedscript.plain_file import read_plain
-from feedscript.tables import held_against
+from feedscript.tables import Mistake
+from feedscript.toml_file import first_of, read_toml
 from feedscript_drivers.transports.ble_service import SERVICE, TO_HOST, TO_LAUNCHER
 from feedscript_drivers.wire.protocol import MOST_LINE
 
@@ -80,27 +79,17 @@ def split_address(address: str) -> tuple[str, Bridge]:
 
 def read_bridge(path: Path) -> Bridge:
     """The bridge in a file. Raises LauncherError with what is wrong, and what is allowed."""
-    try:
-        document = tomllib.loads(read_plain(path, _MOST_BYTES).decode("utf-8-sig"))
-    except OSError as error:
-        raise _unusable(path, error.strerror or str(error), "name a file that exists") from error
-    except (ValueError, RecursionError) as error:
-        raise _unusable(path, f"it is not TOML: {error}", "one `key = value` a line") from error
-    for mistake in held_against(msgspec.json.schema(Bridge), document):
-        raise _unusable(path, mistake.message, mistake.fix)
-    bridge = msgspec.json.decode(msgspec.json.encode(document), type=Bridge)
+    reading = read_toml(path, Bridge, BRIDGE, _MOST_BYTES)
+    if reading.value is None:
+        raise LauncherError(first_of(reading.diagnostics))
+    bridge = reading.value
     line_s = (math.ceil(MOST_LINE / bridge.chunk_bytes) - 1) * bridge.pause_s
     if line_s > MOST_LINE_S:
-        raise _unusable(
-            path,
-            f"a line may take {line_s:.2g} s through it, and a stop waits for it",
-            f"at most {MOST_LINE_S:g} s: larger pieces, or a shorter pause",
-        )
+        message = f"a line may take {line_s:.2g} s through it, and a stop waits for it"
+        fix = f"at most {MOST_LINE_S:g} s: larger pieces, or a shorter pause"
+        (slow,) = reading.told((Mistake(("pause_s",), message, fix),))
+        raise LauncherError(slow)
     return bridge
-
-
-def _unusable(path: Path, why: str, fix: str) -> LauncherError:
-    return LauncherError(BRIDGE.report(f"{path}: {why}", help=fix, device=str(path)))
 
 
 class BridgedStream(ByteStream):

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections import Counter
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Annotated
 
 import msgspec
 
 from feedscript.bench.trials.expectations import WORDS, shape_of
-from feedscript.diagnostics import Diagnostic, FeedscriptError, Page
+from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.launcher.trials.meaning import amiss
 from feedscript.launcher.trials.trial import Trial
 from feedscript.nearest import nearest
-from feedscript.plain_file import read_plain
 from feedscript.shipped import shipped_folder
+from feedscript.tables import KeyPath, Mistake
+from feedscript.toml_file import read_toml
 
 BAD_FAULTS = Page(
     slug="bad-faults",
@@ -35,8 +36,8 @@ MOST_BYTES = 1_000_000
 class Faults(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """A whole file: each fault with what is expected of it and what is expected always."""
 
-    fault: Annotated[tuple[Trial, ...], msgspec.Meta(min_length=1, max_length=1000)]
-    always: tuple[str, ...] = ()
+    fault: Annotated[tuple[Trial, ...], msgspec.Meta(min_length=1, max_length=1000)]  # each of them
+    always: tuple[str, ...] = ()  # what is expected of every one of them
 
 
 def shipped_faults() -> Path:
@@ -47,16 +48,9 @@ def shipped_faults() -> Path:
 def read_trials(path: Path | None, names: tuple[str, ...] = ()) -> tuple[Trial, ...]:
     """The file's faults, or those of these names. Raises FeedscriptError (``bad-faults``)."""
     path = path or shipped_faults()
-    try:
-        told = tomllib.loads(read_plain(path, MOST_BYTES).decode("utf-8"))
-        faults = msgspec.convert(told, Faults)
-    except OSError as trouble:
-        raise _refused(path, trouble.strerror or "it cannot be read") from trouble
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError, RecursionError) as trouble:
-        raise _refused(path, f"this is no TOML: {trouble}") from trouble
-    except msgspec.ValidationError as trouble:
-        raise _refused(path, str(trouble)) from trouble
-    _look_over(path, faults)
+    reading = read_toml(path, Faults, BAD_FAULTS, MOST_BYTES)
+    faults = reading.good()
+    reading.refused(_amiss(faults)).good()
     trials = tuple(
         msgspec.structs.replace(one, expect=tuple(dict.fromkeys((*one.expect, *faults.always))))
         for one in faults.fault
@@ -64,26 +58,29 @@ def read_trials(path: Path | None, names: tuple[str, ...] = ()) -> tuple[Trial, 
     return _named(path, trials, names) if names else trials
 
 
-def _look_over(path: Path, faults: Faults) -> None:
-    for trial in faults.fault:
-        for why in (amiss(trial), _unknown(trial.expect)):
-            if why:
-                raise _refused(path, f"{trial.name!r}: {why}")
-    if why := _unknown(faults.always):
-        raise _refused(path, f"always: {why}")
-    twice = [name for name, count in Counter(t.name for t in faults.fault).items() if count > 1]
-    if twice:
-        raise _refused(path, f"{twice[0]!r} is the name of two faults")
+def _amiss(faults: Faults) -> Iterator[Mistake]:
+    """What each key may say, and the whole does not mean."""
+    names = Counter(trial.name for trial in faults.fault)
+    for number, trial in enumerate(faults.fault):
+        path = ("fault", str(number))
+        if why := amiss(trial):
+            yield Mistake(path, f"{trial.name!r}: {why}", "the bench's page has every fault", True)
+        if names[trial.name] > 1:
+            names[trial.name] = 0
+            twice = f"{trial.name!r} is the name of two faults"
+            yield Mistake((*path, "name"), twice, "give each a name of its own")
+        yield from _unknown(trial.expect, (*path, "expect"))
+    yield from _unknown(faults.always, ("always",))
 
 
-def _unknown(expected: tuple[str, ...]) -> str:
+def _unknown(expected: tuple[str, ...], path: KeyPath) -> Iterator[Mistake]:
     for words in expected:
         shape = shape_of(words)
         if shape not in WORDS:
             near = nearest(shape, WORDS)
-            hint = f"; did you mean {near!r}" if near else ""
-            return f"nothing is known that is called {words!r}{hint}"
-    return ""
+            hint = f"did you mean {near!r}? " if near else ""
+            fix = f"{hint}what may be expected: {', '.join(WORDS)}"
+            yield Mistake(path, f"nothing is known that is called {words!r}", fix)
 
 
 def _named(path: Path, trials: tuple[Trial, ...], names: tuple[str, ...]) -> tuple[Trial, ...]:
@@ -96,13 +93,3 @@ def _named(path: Path, trials: tuple[Trial, ...], names: tuple[str, ...]) -> tup
                 BAD_FAULTS.report(f"no fault is called {name!r}", device=str(path), help=hint)
             )
     return tuple(known[name] for name in dict.fromkeys(names))
-
-
-def _refused(path: Path, why: str) -> FeedscriptError:
-    return FeedscriptError(_diagnostic(path, why))
-
-
-def _diagnostic(path: Path, why: str) -> Diagnostic:
-    return BAD_FAULTS.report(
-        why, device=str(path), help=f"what may be expected: {', '.join(WORDS)}"
-    )

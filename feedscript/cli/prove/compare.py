@@ -36,6 +36,7 @@ from feedscript.shipped import program_path
 if TYPE_CHECKING:
     from feedscript.bench.differences import Comparison
     from feedscript.bench.record import Record
+    from feedscript.bench.tolerances import Tolerances
 
 _PICTURES = (".svg", ".png", ".html")
 
@@ -114,11 +115,8 @@ def command(
     if not verdict.ok or verdict.plan is None:
         refuse(Exit.PROGRAM, verdict.diagnostics, output_format, verdict.sources)
     from feedscript.bench.differences import compare
-    from feedscript.bench.tolerances import USUAL, read_tolerances
 
-    allowed = USUAL if tolerances is None else read_tolerances(tolerances)
-    if isinstance(allowed, Diagnostic):
-        refuse(Exit.PROGRAM, [allowed], output_format)
+    allowed = _allowed(tolerances, output_format)
     try:
         base, *others = _records(Asked(**words), verdict, verdict.plan, path)
     except LauncherError as failed:
@@ -138,6 +136,17 @@ def command(
         for one in found:
             _tell(one, verdict.plan)
     leave(Exit.FINE if ok else Exit.PROGRAM)
+
+
+def _allowed(file: Path | None, output_format: str) -> Tolerances:
+    from feedscript.bench.tolerances import USUAL, read_tolerances
+
+    if file is None:
+        return USUAL
+    reading = read_tolerances(file)
+    if reading.value is None:
+        refuse(Exit.PROGRAM, reading.diagnostics, output_format, {str(file): reading.text})
+    return reading.value
 
 
 def _records(asked: Asked, verdict: Verdict, plan: Plan, path: Path) -> Iterator[Record]:

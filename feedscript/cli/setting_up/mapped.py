@@ -14,6 +14,7 @@ from feedscript.cli.names import MAPPING, MAPPING_OFFERED
 from feedscript.cli.options import FOLDER, format_option, out_option
 from feedscript.cli.output import Exit, answer, leave, print_diagnostics, print_json, refuse, tell
 from feedscript.diagnostics import as_json
+from feedscript.documents.shipped import schema_text
 from feedscript.formats import headed
 from feedscript.launcher.guarantees import WITHOUT
 from feedscript.launcher.port import LauncherError
@@ -38,8 +39,7 @@ def examples(name: str | None, out: Path | None, output_format: str) -> None:
     if name is not None:
         if name not in known:
             raise click.UsageError(f"no example is called {name!r}; there are: {', '.join(known)}")
-        schema = ("mapping", _offered("mapping-schema", output_format)())
-        target = copied(known[name], out or Path(), schema=schema)
+        target = copied(known[name], out or Path(), schema=("mapping", schema_text("mapping")))
         tell(f"copied to {target}; change it, then: feedscript mapped check {target}")
         return
     plain = [{"name": one, "file": str(path), "about": _about(path)} for one, path in known.items()]
@@ -73,8 +73,8 @@ def check(name: str, output_format: str) -> None:
     device cannot promise."""
     file = mapping_path(name)
     reading = _offered("read-mapping", output_format)(file)
-    fine = reading.mapping is not None
-    lacks = _offered("mapping-lacks", output_format)(reading.mapping) if fine else ()
+    fine = reading.value is not None
+    lacks = _offered("mapping-lacks", output_format)(reading.value) if fine else ()
     if output_format == "json":
         found = [as_json(one) for one in reading.diagnostics]
         plain = {"ok": fine, "diagnostics": found, "lacks": list(lacks)}
@@ -82,7 +82,7 @@ def check(name: str, output_format: str) -> None:
     else:
         print_diagnostics(reading.diagnostics, {str(file): reading.text})
     if fine and output_format == "text":
-        _tell(reading.mapping.device.name, lacks)
+        _tell(reading.value.device.name, lacks)
     leave(Exit.FINE if fine else Exit.PROGRAM)
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 import msgspec
 
-from feedscript.building.build_file import BuildReading, example_file, read_build
+from feedscript.building.build_file import Build, example_file, read_build
 from feedscript.building.parts import Rating, rated
 from feedscript.building.sheets import sheets
 from feedscript.cli.options import (
@@ -23,6 +23,7 @@ from feedscript.cli.output import Exit, answer, refuse, writing
 from feedscript.cli.setting_up.link import profile_at
 from feedscript.diagnostics import Diagnostic
 from feedscript.formats import headed
+from feedscript.toml_file import TomlReading
 
 _CAUTION = (
     "These are first figures for choosing parts, not a proof: the makers' manuals, your local "
@@ -45,12 +46,12 @@ def command(file: Path | None, launcher: Path | None, out: Path | None, output_f
     """
     profile = profile_at(launcher, output_format)
     reading = read_build(file or example_file())
-    if reading.build is None:
+    if reading.value is None:
         refuse(Exit.PROGRAM, reading.diagnostics, output_format, {reading.source: reading.text})
-    ratings = rated(profile, reading.build)
+    ratings = rated(profile, reading.value)
     if isinstance(ratings, Diagnostic):
         refuse(Exit.PROGRAM, [ratings], output_format)
-    drawn = {} if out is None else sheets(profile, reading.build)
+    drawn = {} if out is None else sheets(profile, reading.value)
     if out is not None:
         with writing(out):
             out.mkdir(parents=True, exist_ok=True)
@@ -67,7 +68,9 @@ def command(file: Path | None, launcher: Path | None, out: Path | None, output_f
     answer(output_format, plain, _words(profile.name, reading, ratings, out))
 
 
-def _words(name: str, reading: BuildReading, ratings: tuple[Rating, ...], out: Path | None) -> str:
+def _words(
+    name: str, reading: TomlReading[Build], ratings: tuple[Rating, ...], out: Path | None
+) -> str:
     lines = [f"{name}, built as {reading.source} says"]
     for part, rows in groupby(ratings, key=lambda rating: rating.part):
         lines += ["", part]

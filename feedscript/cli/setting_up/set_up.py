@@ -65,7 +65,7 @@ def _board_numbers(board: Path | None, output_format: str) -> dict[int, int]:
         return {}
     reading = tool("board-file")(board)
     if reading.diagnostics:
-        refuse(Exit.PROGRAM, reading.diagnostics, output_format)
+        refuse(Exit.PROGRAM, reading.diagnostics, output_format, {str(board): reading.text})
     numbers: dict[int, int] = reading.numbers
     return numbers
 

@@ -3,22 +3,16 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import click
 
 from feedscript.cli.options import FOLDER, format_option, out_option
-from feedscript.cli.output import Exit, answer, refuse, writing
+from feedscript.cli.output import answer, writing
 from feedscript.documents.shipped import file_of, says, schema_names, schema_text
 from feedscript.formats import headed
-from feedscript.launcher.port import LauncherError
-from feedscript.launcher.tools import tool
 from feedscript.nearest import nearest
-
-#: Described where it is read, among the drivers.
-_MAPPING = "mapping"
 
 
 @click.command("schema")
@@ -30,14 +24,12 @@ def command(name: str | None, out: Path | None, output_format: str) -> None:
 
     A document is a file (profile, mapping, plan …) or what a command says with --format json.
     """
-    known = {one: _shipped(one) for one in schema_names()} | {
-        _MAPPING: _from_drivers(output_format)
-    }
+    known = schema_names()
     if name is not None and name not in known:
         near = nearest(name, known)
-        hint = f"did you mean {near}?" if near else f"there are: {', '.join(sorted(known))}"
+        hint = f"did you mean {near}?" if near else f"there are: {', '.join(known)}"
         raise click.UsageError(f"no document is called {name!r}; {hint}")
-    chosen = {one: known[one]() for one in sorted(known) if name in (None, one)}
+    chosen = {one: schema_text(one) for one in known if name in (None, one)}
     files = {} if out is None else _written(chosen, out)
     plain = {
         "schemas": [
@@ -47,23 +39,6 @@ def command(name: str | None, out: Path | None, output_format: str) -> None:
         ]
     }
     answer(output_format, headed("schema-list", plain), _words(name, chosen, files))
-
-
-def _shipped(name: str) -> Callable[[], str]:
-    return lambda: schema_text(name)
-
-
-def _from_drivers(output_format: str) -> Callable[[], str]:
-    """The drivers' own; ends the command where there are none."""
-
-    def read() -> str:
-        try:
-            text: str = tool("mapping-schema")()
-        except LauncherError as missing:
-            refuse(Exit.LAUNCHER, [missing.diagnostic], output_format)
-        return text
-
-    return read
 
 
 def _written(chosen: dict[str, str], folder: Path) -> dict[str, str]:

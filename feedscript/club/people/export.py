@@ -14,6 +14,7 @@ from feedscript.club.store.people.audit import Entry, player_key
 from feedscript.club.store.store import Store
 from feedscript.club.who import Person, Role
 from feedscript.diagnostics import FeedscriptError
+from feedscript.formats import headed
 from feedscript.journal.queries import session_numbers
 from feedscript.journal.redaction import player_names
 from feedscript.journal.store import Journal
@@ -32,7 +33,7 @@ def of_player(store: Store, player: str, now_utc_s: float) -> dict[str, Any]:
     with closing(journal):
         lessons, named = _lessons(journal, player)
     with store.reading() as connection:
-        return {
+        plain = {
             "player": player,
             "told": iso(now_utc_s),
             "lessons": lessons,
@@ -40,6 +41,7 @@ def of_player(store: Store, player: str, now_utc_s: float) -> dict[str, Any]:
             "could_not_be_read": [one.message for one in passed_over],
             **_kept_beside(connection, player),
         }
+    return headed("club-player", plain)
 
 
 def _lessons(journal: Journal, player: str) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
@@ -101,7 +103,7 @@ def of_account(store: Store, person: str, now_utc_s: float) -> dict[str, Any] | 
         entries = audit.entries(connection, MOST_ENTRIES, person=person)
         own = programs.programs_of(connection, person)
         handed = programs.handed_by(connection, person)
-    return {
+    plain = {
         "name": found.person.name,
         "sign_in_name": found.login,
         "role": str(found.person.role),
@@ -117,3 +119,4 @@ def of_account(store: Store, person: str, now_utc_s: float) -> dict[str, Any] | 
         # Whose record was read is the player's, and is told to the player.
         "did": [{"when": iso(one.utc_s), "what": str(one.act)} for one in entries],
     }
+    return headed("club-account", plain)

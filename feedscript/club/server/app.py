@@ -19,7 +19,15 @@ from starlette.websockets import WebSocket
 from feedscript.club.answers import answer, person_of, read_as, told
 from feedscript.club.desks.to_courts import ToCourts
 from feedscript.club.intake import Intake
-from feedscript.club.messages import LAUNCHERS, LIVE, MOST_BYTES, NEWS, STOP, StopRequest
+from feedscript.club.messages import (
+    LAUNCHERS,
+    LIVE,
+    MOST_BYTES,
+    NEWS,
+    STOP,
+    Health,
+    StopRequest,
+)
 from feedscript.club.people.handing import Handing
 from feedscript.club.people.telling import Telling
 from feedscript.club.server.club import Club
@@ -87,9 +95,9 @@ class _Asked:
     async def health(self, _request: Request) -> Response:
         """Whether it works; for whatever starts it again, so without a word of the club."""
         if self._club.fault is not None:
-            return answer(503, {"well": False})
+            return answer(503, Health(well=False))
         await anyio.to_thread.run_sync(self._club.store.try_out)
-        return answer(200, {"well": True})
+        return answer(200, Health(well=True))
 
     async def live(self, socket: WebSocket) -> None:
         await serve_host(socket, self._club)

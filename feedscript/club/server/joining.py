@@ -12,7 +12,7 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from feedscript.club.answers import RefusedError, answer, person_of, read_as, told
-from feedscript.club.messages import INVITE, JOIN, MOST_BYTES, JoinAnswer, JoinRequest
+from feedscript.club.messages import INVITE, JOIN, MOST_BYTES, Invitation, JoinAnswer, JoinRequest
 from feedscript.club.refusals import CODE_SPENT
 from feedscript.club.server.club import Club
 from feedscript.club.store import hosts
@@ -41,7 +41,7 @@ class Joining:
         await read_as(request, NoBody, MOST_BYTES)
         until_s = self._utc_s() + hosts.CODE_LIFE_S
         code = await anyio.to_thread.run_sync(hosts.new_code, self._club.store, until_s)
-        return answer(200, {"code": code, "until_utc_s": until_s})
+        return answer(200, Invitation(code=code, until_utc_s=until_s))
 
     async def _join(self, request: Request) -> Response:
         asked = await read_as(request, JoinRequest, MOST_BYTES)

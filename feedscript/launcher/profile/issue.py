@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TypeAlias
-
 import msgspec
 
 from feedscript.diagnostics import Page
-
-#: A key under its tables, such as ``("limits", "speed_mps")``.
-KeyPath: TypeAlias = tuple[str, ...]
+from feedscript.tables import KeyPath
 
 
 class ProfileIssue(msgspec.Struct, frozen=True):

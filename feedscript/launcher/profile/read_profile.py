@@ -90,7 +90,7 @@ def _shown(issues: Sequence[ProfileIssue], text: str, source: str) -> tuple[Diag
     """The issues at their places; a text without any is not searched for places."""
     if not issues:
         return ()
-    from feedscript.launcher.profile.toml_places import key_places, span_of
+    from feedscript.toml_places import key_places, span_of
 
     places = key_places(text, source)
     return tuple(

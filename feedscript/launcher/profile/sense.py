@@ -7,9 +7,10 @@ from collections.abc import Iterator
 from feedscript.launcher import arm
 from feedscript.launcher.envelope import across_range, speed_range, top_range
 from feedscript.launcher.profile.drives import Arm, Range
-from feedscript.launcher.profile.issue import KeyPath, ProfileIssue
+from feedscript.launcher.profile.issue import ProfileIssue
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.profile.pages import PROFILE_CONTRADICTION
+from feedscript.tables import KeyPath
 
 _SPEEDS = 25
 

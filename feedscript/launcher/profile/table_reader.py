@@ -12,7 +12,7 @@ import msgspec
 
 from feedscript.diagnostics import Page
 from feedscript.launcher.profile.drives import Range
-from feedscript.launcher.profile.issue import KeyPath, ProfileIssue
+from feedscript.launcher.profile.issue import ProfileIssue
 from feedscript.launcher.profile.key_types import (
     bounds_of,
     choices_of,
@@ -33,6 +33,7 @@ from feedscript.launcher.profile.pages import (
     PROFILE_WRONG_TYPE,
 )
 from feedscript.nearest import nearest
+from feedscript.tables import KeyPath
 from feedscript.visible import has_hidden
 
 

@@ -74,29 +74,25 @@ Seconds = Annotated[float, msgspec.Meta(gt=0.0, le=3600.0)]
 
 
 class Trial(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """One named fault. Exactly one of ``ball``, ``at_s`` and ``state`` says when.
+    """One named fault. Exactly one of ``ball``, ``at_s`` and ``state`` says when."""
 
-    ``ball``: what befalls a ball befalls this one of the launcher's, from 1; everything else comes
-    when it has left. ``at_s``: so long after the launcher was first armed. ``state``: when it next
-    is in this state. ``by_s``, ``lasts_s`` in seconds, ``share`` of the drives' speed, ``ppm`` of
-    the clock's; ``expect`` in the words of the bench's page.
-    """
-
-    name: Annotated[str, msgspec.Meta(min_length=1, max_length=80)]
-    where: Where
-    what: What
-    expect: Annotated[tuple[str, ...], msgspec.Meta(min_length=1)]
-    launcher: Annotated[int, msgspec.Meta(ge=1, le=16)] = 1
+    name: Annotated[str, msgspec.Meta(min_length=1, max_length=80)]  # what it is called, once
+    where: Where  # where it lies
+    what: What  # what goes wrong
+    expect: Annotated[tuple[str, ...], msgspec.Meta(min_length=1)]  # in the words of the bench
+    launcher: Annotated[int, msgspec.Meta(ge=1, le=16)] = 1  # which one, from 1
+    #: what befalls a ball befalls this one of the launcher's, from 1; all else comes when it left
     ball: Count | None = None
+    #: so long after the launcher was first armed
     at_s: Annotated[float, msgspec.Meta(ge=0.0, le=36000.0)] | None = None
-    state: str | None = None  # of the port's
-    by_s: Seconds | None = None
-    lasts_s: Seconds | None = None
-    share: Annotated[float, msgspec.Meta(ge=-0.5, le=0.5)] | None = None
-    ppm: Annotated[float, msgspec.Meta(ge=-1000.0, le=1000.0)] | None = None
-    balls: Count | None = None
-    kind: str | None = None
-    of: Lines | None = None
-    word: str | None = None
-    times: Count | None = None
-    way: Way | None = None
+    state: str | None = None  # when the launcher next is in this state
+    by_s: Seconds | None = None  # by how much something is late
+    lasts_s: Seconds | None = None  # how long it lasts
+    share: Annotated[float, msgspec.Meta(ge=-0.5, le=0.5)] | None = None  # off the drives' speed
+    ppm: Annotated[float, msgspec.Meta(ge=-1000.0, le=1000.0)] | None = None  # off the clock's
+    balls: Count | None = None  # how many are filled in
+    kind: str | None = None  # which trouble a launcher finds with itself
+    of: Lines | None = None  # which lines of the wire it befalls
+    word: str | None = None  # only those that begin with it
+    times: Count | None = None  # how many of them
+    way: Way | None = None  # which way the link is dead

@@ -7,9 +7,9 @@ from pathlib import Path
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.profile.read_profile import ProfileReading, parse_profile
-from feedscript.launcher.profile.toml_places import key_places
 from feedscript.launcher.tuning.factors import BY_SPEED
 from feedscript.launcher.tuning.fit import Fit
+from feedscript.toml_places import key_places
 
 _DISPERSION = ("speed_share", "spin_rpm", "elevation_deg", "azimuth_deg")
 #: A key that a profile may leave out; tuning adds it after the slip.

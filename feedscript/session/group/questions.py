@@ -4,16 +4,18 @@ A small set in our own wording. A coach may keep another in ``questions.toml`` i
 configuration folder; what that file holds replaces the list of that name.
 """
 
-from __future__ import annotations
+# No postponed annotations here: the file's keys are made from these types as they stand.
 
-import tomllib
 from pathlib import Path
+from typing import Annotated, TypeAlias
 
+import msgspec
 import platformdirs
+from msgspec import UNSET, Meta, UnsetType
 
 from feedscript.diagnostics import Diagnostic, Page
-from feedscript.plain_file import read_plain
 from feedscript.session.group.tally import Notice, NoticeKind
+from feedscript.toml_file import read_toml
 from feedscript.tongues.text import _
 
 BAD_QUESTIONS = Page(
@@ -62,6 +64,23 @@ QUESTIONS: dict[str, tuple[str, ...]] = {
 }
 
 
+Asked: TypeAlias = Annotated[
+    tuple[Annotated[str, Meta(min_length=1, max_length=200, pattern=r"\S")], ...],
+    Meta(min_length=1, examples=[["How high over the net did that one want to go?"]]),
+]
+
+
+class OwnQuestions(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A coach's own questions for one player. A list that is missing keeps the questions that come
+    with feedscript."""
+
+    net: Asked | UnsetType = UNSET  # after two balls into the net
+    long: Asked | UnsetType = UNSET  # after two balls that were too long
+    left: Asked | UnsetType = UNSET  # after two balls wide to the left
+    right: Asked | UnsetType = UNSET  # after two balls wide to the right
+    streak: Asked | UnsetType = UNSET  # after five balls in court in a row
+
+
 def question_for(notice: Notice, questions: dict[str, tuple[str, ...]] | None = None) -> str:
     """A question that fits what was noticed; each further time another one."""
     key = "streak" if notice.kind is NoticeKind.STREAK else notice.result.value
@@ -76,30 +95,10 @@ def default_questions_path() -> Path:
 
 
 def load_questions(path: Path) -> tuple[dict[str, tuple[str, ...]], tuple[Diagnostic, ...]]:
-    """The questions to use: the coach's own where the file has them. A missing file is fine."""
-    try:
-        written = tomllib.loads(read_plain(path).decode("utf-8"))
-    except FileNotFoundError:
+    """The questions to use: the coach's own where the file has them. A missing file is fine; of one
+    that cannot be used, nothing is used."""
+    if not path.exists():
         return dict(QUESTIONS), ()
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as trouble:
-        return dict(QUESTIONS), (_bad(path, str(trouble)),)
-    own: dict[str, tuple[str, ...]] = {}
-    faults: list[Diagnostic] = []
-    for key, texts in written.items():
-        if key not in QUESTIONS:
-            faults.append(_bad(path, f"{key!r} is none of {', '.join(QUESTIONS)}"))
-        elif not isinstance(texts, list) or not texts or not all(_is_text(t) for t in texts):
-            faults.append(_bad(path, f"{key!r} is not a list of texts"))
-        else:
-            own[key] = tuple(texts)
-    return {**QUESTIONS, **own}, tuple(faults)
-
-
-def _is_text(value: object) -> bool:
-    return isinstance(value, str) and 0 < len(value.strip()) <= 200
-
-
-def _bad(path: Path, what: str) -> Diagnostic:
-    return BAD_QUESTIONS.report(
-        what, device=str(path), help="write for instance: net = ['How high did that one go?']"
-    )
+    reading = read_toml(path, OwnQuestions, BAD_QUESTIONS)
+    own = {} if reading.value is None else msgspec.to_builtins(reading.value)
+    return {**QUESTIONS, **own}, reading.diagnostics

@@ -1,19 +1,21 @@
 """The camera from a few named points of the court: a start, and what there is without lines."""
 
-from __future__ import annotations
+# No postponed annotations here: the file's keys are made from these types as they stand.
 
-import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from pathlib import Path
+from typing import Annotated, TypeAlias
 
 import cv2
 import msgspec
 import numpy as np
+from msgspec import Meta
 
 from feedscript.court.lines import Court
-from feedscript.diagnostics import Diagnostic, FeedscriptError
+from feedscript.diagnostics import Diagnostic
 from feedscript.nearest import nearest
-from feedscript.plain_file import read_plain
+from feedscript.tables import Mistake
+from feedscript.toml_file import read_toml
 from feedscript.watch.camera.camera import (
     PARAMETERS,
     Camera,
@@ -33,7 +35,6 @@ CLICK_SD_PX = 1.5
 #: A point further off than this from where the others put it is a mistake.
 _MISTAKEN_SD = 6.0
 LEAST_POINTS = 4
-MOST_BYTES = 100_000
 _FOCAL_SHARES = (0.45, 0.6, 0.8, 1.0, 1.3, 1.7, 2.3, 3.0)
 _START = looking((0.0, 20.0, 3.0), (0.0, 0.0, 0.0), 1000.0, (1280, 720))
 
@@ -58,21 +59,33 @@ def named_places(court: Court) -> Mapping[str, tuple[float, float, float]]:
     return places
 
 
+Pixel: TypeAlias = Annotated[float, Meta(ge=-1e5, le=1e5)]
+
+
+class Points(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Where points of the court lie in a film's picture."""
+
+    #: pixels across and down from the top left corner, by the point's name
+    points: dict[str, Annotated[tuple[Pixel, Pixel], Meta(examples=[[640, 512]])]]
+
+
 def read_points(path: Path, court: Court) -> Pixels:
     """The points of a file. Raises FeedscriptError (``bad-points``)."""
-    try:
-        data = read_plain(path, MOST_BYTES)
-        if len(data) > MOST_BYTES:
-            raise _bad("it is too long to be a file of points", path)
-        read = tomllib.loads(data.decode("utf-8"))
-    except OSError as trouble:
-        raise _bad(f"the file cannot be opened: {trouble.strerror}", path) from trouble
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as trouble:
-        raise _bad(f"it is no TOML: {trouble}", path) from trouble
-    points = read.get("points")
-    if not isinstance(points, dict) or set(read) - {"points"}:
-        raise _bad("it must have one table, `points`, and nothing else", path)
-    return {_name(name, court, path): _pixel(name, value, path) for name, value in points.items()}
+    reading = read_toml(path, Points, BAD_POINTS)
+    points = reading.good().points
+    reading.refused(_strange(points, court)).good()
+    return points
+
+
+def _strange(points: Pixels, court: Court) -> Iterator[Mistake]:
+    """Names of points that the court does not have."""
+    places = named_places(court)
+    for name in points:
+        if name not in places:
+            near = nearest(name, places)
+            fix = f"did you mean `{near}`?" if near else "the names are: " + ", ".join(places)
+            message = f"this court has no point called `{name}`"
+            yield Mistake(("points", name), message, fix, in_key=True)
 
 
 def points_text(camera: Camera, court: Court) -> str:
@@ -87,30 +100,6 @@ def points_text(camera: Camera, court: Court) -> str:
     ]
     head = "# Pixels across and down from the top left corner. Take out what is hidden."
     return "\n".join([head, "[points]", *rows]) + "\n"
-
-
-def _name(name: str, court: Court, path: Path) -> str:
-    places = named_places(court)
-    if name in places:
-        return name
-    near = nearest(name, places)
-    hint = f"did you mean `{near}`?" if near else "the names are: " + ", ".join(places)
-    raise _bad(f"this court has no point called `{name}`", path, hint)
-
-
-def _pixel(name: str, value: object, path: Path) -> tuple[float, float]:
-    try:
-        across, down = msgspec.convert(value, tuple[float, float])
-    except msgspec.ValidationError as trouble:
-        raise _bad(f"`{name}` must be two numbers, across and down", path) from trouble
-    if not (np.isfinite([across, down]).all() and max(abs(across), abs(down)) < 1e5):
-        raise _bad(f"`{name}` lies outside any picture", path)
-    return across, down
-
-
-def _bad(message: str, path: Path, help: str = "") -> FeedscriptError:
-    example = 'write, for instance: "receiver t" = [640, 512]'
-    return FeedscriptError(BAD_POINTS.report(message, device=str(path), help=help or example))
 
 
 def solve(points: Pixels, court: Court, size_px: tuple[int, int]) -> Camera | Diagnostic:

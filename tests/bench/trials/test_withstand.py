@@ -89,7 +89,7 @@ WRONG = {
     "": "fault",
     "fault = 3": "fault",
     "[[fault": "TOML",
-    "\xff": "TOML",
+    "\xff": "UTF-8",
     JAM + "colour = 1": "colour",
     JAM.replace("jam", "jum"): "jum",
     JAM.replace('"launcher"', '"link"'): "launcher",
@@ -116,8 +116,9 @@ def test_a_file_that_is_not_understood_is_refused(tmp_path: Path, text: str) -> 
     with pytest.raises(FeedscriptError) as refused:
         read_trials(path)
     found = refused.value.diagnostic
-    assert (found.slug, found.device) == ("bad-faults", str(path))
-    assert WRONG[text] in found.message
+    place = found.device if found.span is None else found.span.source
+    assert (found.slug, place, bool(found.help)) == ("bad-faults", str(path), True)
+    assert WRONG[text] in f"{found.message} {found.help}"
 
 
 def test_names_that_are_not_there_are_told_with_the_nearest(folder: Path) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -14,25 +13,20 @@ from feedscript_drivers.mapped.description import reference
 from feedscript_drivers.mapped.description import schema as schemas
 from feedscript_drivers.mapped.description.keys import Mapping
 from feedscript_drivers.mapped.description.read import read_mapping, read_text
-from feedscript_drivers.mapped.description.schema import SCHEMA_FILE, mistakes
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from feedscript.documents.shipped import schema
 from feedscript.launcher.port import LauncherError
+from feedscript.tables import held_against
 from tests.drivers.mapped.mappings import MAPPINGS, ROOT, text_of
 
-VALID = jsonschema_rs.Draft202012Validator(schemas.schema())
+VALID = jsonschema_rs.Draft202012Validator(schema("mapping"))
 
 
 def test_the_page_of_keys_is_what_the_program_makes() -> None:
     """After a change: its module, run with drivers/mapped.md."""
     assert (ROOT / "drivers/mapped.md").read_text("utf-8") == reference.page()
-
-
-def test_the_shipped_schema_is_what_the_program_makes() -> None:
-    """After a change: python -m feedscript_drivers.mapped.description.schema"""
-    assert SCHEMA_FILE.read_text("utf-8") == schemas.as_text(schemas.schema())
-    jsonschema_rs.meta.validate(json.loads(SCHEMA_FILE.read_text("utf-8")))
 
 
 def test_every_key_says_what_it_means_and_looks_like() -> None:
@@ -142,7 +136,7 @@ def test_reader_and_schema_agree_on_many(document: Any) -> None:
 
 
 def agree_about(document: Any) -> None:
-    found = mistakes(document)
+    found = held_against(schemas.schema(), document)
     assert (not found) == VALID.is_valid(document), found
     if not found:
         msgspec.json.decode(msgspec.json.encode(document), type=Mapping)

@@ -35,8 +35,8 @@ def mapping_of(name: str, *changes: tuple[str, str]) -> Mapping:
         assert old in text
         text = text.replace(old, new)
     reading = read_text(text, name)
-    assert reading.mapping is not None, reading.diagnostics
-    return reading.mapping
+    assert reading.value is not None, reading.diagnostics
+    return reading.value
 
 
 #: The library's own name for each entry of the catalogue.

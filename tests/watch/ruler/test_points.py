@@ -116,14 +116,14 @@ def test_a_file_of_points_is_read(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("[points", "it is no TOML"),
-        ("[other]\na = 1\n", "it must have one table"),
-        ("points = 3\n", "it must have one table"),
+        ("[points", "it is not TOML"),
+        ("[other]\na = 1\n", "does not say points"),
+        ("points = 3\n", "a table belongs there"),
         ('[points]\n"reciever t" = [1, 2]\n', "this court has no point called `reciever t`"),
-        ('[points]\n"receiver t" = [1]\n', "must be two numbers"),
-        ('[points]\n"receiver t" = "here"\n', "must be two numbers"),
-        ('[points]\n"receiver t" = [nan, 2]\n', "lies outside any picture"),
-        ("#" * 200_000, "it is too long"),
+        ('[points]\n"receiver t" = [1]\n', "has 1 entries"),
+        ('[points]\n"receiver t" = "here"\n', "a list in square brackets belongs there"),
+        ('[points]\n"receiver t" = [nan, 2]\n', "a bare number belongs there"),
+        ("#" * 200_000, "it is longer than"),
     ],
 )
 def test_a_file_of_points_that_cannot_be_used(tmp_path: Path, text: str, words: str) -> None:
@@ -137,7 +137,7 @@ def test_a_file_of_points_that_cannot_be_used(tmp_path: Path, text: str, words: 
 
 
 def test_no_file_of_points(tmp_path: Path) -> None:
-    with pytest.raises(FeedscriptError, match="cannot be opened"):
+    with pytest.raises(FeedscriptError, match="cannot be read"):
         read_points(tmp_path / "none.toml", FULL)
 
 

@@ -8,12 +8,13 @@ pointed at through the nearest key around it.
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Mapping
 
 import msgspec
 
 from feedscript.diagnostics import Span
-from feedscript.launcher.profile.issue import KeyPath
+from feedscript.tables import KeyPath
 
 _HEADER = re.compile(r"\s*\[+\s*([\w\s.\"'-]+?)\s*\]+\s*(?:#.*)?$")
 _KEY = re.compile(r"\s*([\w.\"'-]+(?:\s*\.\s*[\w\"'-]+)*)\s*=\s*")
@@ -30,6 +31,7 @@ class KeyPlace(msgspec.Struct, frozen=True):
 def key_places(text: str, source: str) -> Mapping[KeyPath, KeyPlace]:
     """Every key and table header of the text by its path; the first of two alike counts."""
     places: dict[KeyPath, KeyPlace] = {}
+    entries = Counter[KeyPath]()
     table: KeyPath = ()
     closing: str | None = None
     for number, line in enumerate(text.split("\n"), start=1):
@@ -41,6 +43,10 @@ def key_places(text: str, source: str) -> Mapping[KeyPath, KeyPlace]:
             table = _parts(header[1])
             span = Span(source, number, header.start(1) + 1, number, header.end(1) + 1)
             places.setdefault(table, KeyPlace(span, span))
+            if line.lstrip().startswith("[["):  # the entries of a list count from 0
+                entries[table] += 1
+                table = (*table, str(entries[table] - 1))
+                places[table] = KeyPlace(span, span)
             continue
         key = _KEY.match(line)
         if key:
