@@ -8,10 +8,11 @@ OUT := out
 # What the tests of real parts need from Debian: the firmware's compilers and a simulated chip (npm
 # brings the other), a browser for the page, a message bus for Bluetooth, and compilers for the native
 # builds. clang's fuzzer and sanitizers are a package of their own, which clang may not even recommend.
-# Last the database of a large club.
+# Then the database of a large club, the cross compiler of the second chip, and shells to type into.
 DEBIAN_PACKAGES := gcc make libc6-dev gcc-avr binutils-avr avr-libc libsimavr-dev libelf-dev \
 	pkg-config cppcheck clang libclang-rt-dev chromium-headless-shell dbus firefox-esr \
-	fonts-dejavu-core fonts-dejavu-extra postgresql gcc-arm-none-eabi libnewlib-arm-none-eabi
+	fonts-dejavu-core fonts-dejavu-extra postgresql gcc-arm-none-eabi libnewlib-arm-none-eabi \
+	zsh fish
 
 DEMO_PROGRAM := programs/thursday-juniors.feed
 

@@ -10,6 +10,7 @@ from types import ModuleType
 from typing import Any
 
 import click
+from click.shell_completion import CompletionItem
 
 from feedscript.cli.common import add_common
 from feedscript.nearest import nearest
@@ -65,6 +66,15 @@ class Verbs(click.Group):
         if close is not None:
             return f"did you mean `{close}`?"
         return f"`{ctx.command_path} --help` lists all"
+
+    @override
+    def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
+        """Verbs in their few words, where those need no import, and options."""
+        if not self._stages:
+            return super().shell_complete(ctx, incomplete)
+        known = [pair for verbs in self._stages.values() for pair in verbs.items()]
+        found = [CompletionItem(verb, help=w) for verb, w in known if verb.startswith(incomplete)]
+        return [*found, *click.Command.shell_complete(self, ctx, incomplete)]
 
     @override
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

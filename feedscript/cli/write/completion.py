@@ -62,6 +62,72 @@ class BashWithNames(BashComplete):
         return [*named, *_paths(incomplete, folders=False)]
 
 
+#: zsh reads the file as the body of a function and runs all of it at each Tab. click's own takes
+#: the second Tab of a shell for its installation, and completes nothing then.
+_ZSH = """\
+#compdef %(prog_name)s
+
+%(complete_func)s() {
+    local found kind word says
+    local -a told bare
+    for found in ${(f)"$(env COMP_WORDS="${words[*]}" COMP_CWORD=$((CURRENT - 1)) \\
+            %(complete_var)s=zsh_complete %(prog_name)s)"}; do
+        IFS=$'\\t' read -r kind word says <<<"$found"
+        case $kind in
+            dir) _path_files -/ ;;
+            file) _path_files -f ;;
+            plain) [[ -n $says ]] && told+=("${word//:/\\:}:$says") || bare+=("$word") ;;
+        esac
+    done
+    (( $#told )) && _describe -V unsorted told -U
+    (( $#bare )) && compadd -U -V unsorted -a bare
+}
+
+if [[ $funcstack[1] == _%(prog_name)s ]]; then
+    %(complete_func)s "$@"
+else
+    compdef %(complete_func)s %(prog_name)s
+fi
+"""
+
+
+class ZshEveryTime(ZshComplete):
+    """zsh, one line for each word."""
+
+    source_template = _ZSH
+
+    @override
+    def format_completion(self, item: CompletionItem) -> str:
+        return f"{item.type}\t{item.value}\t{item.help or ''}"
+
+
+#: click's own cuts what it says of a word at the first comma.
+_FISH = """\
+function %(complete_func)s
+    for found in (env %(complete_var)s=fish_complete COMP_WORDS=(commandline -cp) \\
+            COMP_CWORD=(commandline -t) %(prog_name)s)
+        set -l kind_and_word (string split --max 1 "," -- $found)
+        switch $kind_and_word[1]
+            case dir
+                __fish_complete_directories $kind_and_word[2]
+            case file
+                __fish_complete_path $kind_and_word[2]
+            case plain
+                printf '%%s\\n' $kind_and_word[2]
+        end
+    end
+end
+
+complete --no-files --command %(prog_name)s --arguments "(%(complete_func)s)"
+"""
+
+
+class FishWithWords(FishComplete):
+    """fish, with the whole of what is said of each word."""
+
+    source_template = _FISH
+
+
 class PowerShellComplete(ShellComplete):
     """PowerShell's way, which click does not know."""
 
@@ -89,8 +155,8 @@ class PowerShellComplete(ShellComplete):
 
 SHELLS: dict[str, type[ShellComplete]] = {
     "bash": BashWithNames,
-    "zsh": ZshComplete,
-    "fish": FishComplete,
+    "zsh": ZshEveryTime,
+    "fish": FishWithWords,
     "powershell": PowerShellComplete,
 }
 #: Where each looks for it.
@@ -104,8 +170,8 @@ _HINTS = {
 
 def know_our_shells() -> None:
     """Let click answer in the ways of this module."""
-    add_completion_class(BashWithNames)
-    add_completion_class(PowerShellComplete)
+    for shell in SHELLS.values():
+        add_completion_class(shell)
 
 
 @click.command()

@@ -10,6 +10,7 @@ from __future__ import annotations
 import base64
 import secrets
 import time
+import warnings
 from collections.abc import Callable
 from ipaddress import ip_address
 from pathlib import Path
@@ -19,8 +20,8 @@ from urllib.parse import urlsplit
 
 import httpx
 import msgspec
+from authlib.deprecate import AuthlibDeprecationWarning
 from authlib.integrations.base_client import OAuthError
-from authlib.integrations.httpx_client import OAuth2Client
 from authlib.oidc.core import CodeIDToken
 from joserfc import jwt
 from joserfc.errors import JoseError
@@ -29,6 +30,12 @@ from joserfc.jwk import KeySet
 from feedscript.club.refusals import OIDC_UNUSABLE
 from feedscript.diagnostics import FeedscriptError
 from feedscript.plain_file import read_plain
+
+with warnings.catch_warnings():
+    # It says so to everybody's terminal, `feedscript why` and completion too, that it would rather
+    # have a successor of httpx: nothing that whoever types there can mend.
+    warnings.simplefilter("ignore", AuthlibDeprecationWarning)
+    from authlib.integrations.httpx_client import OAuth2Client
 
 #: Where the service sends the browser back to.
 DONE = "/oidc/done"
