@@ -28,6 +28,7 @@ class Parted(msgspec.Struct, frozen=True, kw_only=True):
     at_s: float  # since the link was opened
     then: str
     now: str
+    undecided: str = ""  # why that says nothing of the host; empty where it does
 
 
 def relive(
@@ -49,7 +50,9 @@ def relive(
         rehearse(plan, profiles, source, tried=tried)
         for launcher, then in enumerate(captures):
             number = f"-{launcher + 1}" if launcher else ""
-            parting = tool("first-parting")(then, now.with_stem(f"{now.stem}{number}"))
+            parting = tool("first-parting")(
+                then, now.with_stem(f"{now.stem}{number}"), hands_known=bool(trials)
+            )
             if parting is not None:
                 found.append(
                     Parted(
@@ -58,6 +61,7 @@ def relive(
                         at_s=parting.at_s,
                         then=parting.then,
                         now=parting.now,
+                        undecided=parting.undecided,
                     )
                 )
     return tuple(found)

@@ -3,4 +3,4 @@
 Nothing here is imported, or needs to be installed, on a court that belongs to no club.
 """
 
-__all__ = ["demo", "desks", "refusals"]
+__all__ = ["batch", "demo", "desks", "handed", "messages", "refusals", "tombstones"]

@@ -368,6 +368,7 @@ class PartedDecision(msgspec.Struct, frozen=True, kw_only=True):
     at_s: float  # since the link was opened
     then: str  # in words
     now: str  # in words
+    undecided: str  # why that says nothing of the host; empty where it does
 
 
 class Relive(msgspec.Struct, frozen=True, kw_only=True):

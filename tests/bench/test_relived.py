@@ -8,9 +8,18 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner
-from feedscript_drivers.transports.decisions import Decision, decisions, like
-from feedscript_drivers.transports.replay import read_timed
+from feedscript_drivers.transports.decisions import (
+    HAND,
+    RACE,
+    Decision,
+    decisions,
+    like,
+    parting_of,
+)
+from feedscript_drivers.transports.replay import Timed, read_timed
 from feedscript_drivers.wire import wire_launcher
+from feedscript_drivers.wire.messages import Command, EventLine
+from feedscript_drivers.wire.protocol import StopCharacter
 from feedscript_drivers.wire.wire_launcher import WireLauncher
 from msgspec.structs import replace
 
@@ -72,6 +81,45 @@ FAULTS = ("a ball jams", "the answer to a feed is lost", "the coach holds")
 @pytest.mark.parametrize("fault", FAULTS)
 def test_so_it_does_where_something_went_wrong(tmp_path: Path, fault: str) -> None:
     assert lived_again(captured(tmp_path / "then.capture", fault), fault) == ()
+
+
+def test_a_race_parts_nowhere_or_is_said_to_be_one(tmp_path: Path) -> None:
+    """Whether a ball is still asked for as the launcher's fault is told is chance, every time."""
+    fault = "two balls come at once"
+    parted = lived_again(captured(tmp_path / "then.capture", fault), fault)
+    assert [one.undecided for one in parted if one.undecided != RACE] == []
+
+
+FEED = Timed(2.0, Command(7, "FEED", (1, 5000, 2307, 2307, 0, 0, 1507, 0)))
+FAULT = Timed(2.0, EventLine(3, 2000, "FAULT", (6, 0)))
+STOPS = Timed(2.1, StopCharacter.STOP)
+DISARMS = Timed(4.0, Command(9, "DISARM"))
+
+
+@pytest.mark.parametrize(
+    ("then", "now", "why"),
+    [
+        ([FAULT, STOPS, DISARMS], [FAULT, FEED, STOPS, DISARMS], RACE),
+        ([FEED, FAULT, STOPS, DISARMS], [FAULT, STOPS, DISARMS], RACE),
+        ([replace(FAULT, at_s=1.9), STOPS], [replace(FAULT, at_s=1.9), FEED, STOPS], ""),
+        ([STOPS, DISARMS], [FEED, STOPS, DISARMS], ""),
+        ([STOPS, DISARMS], [DISARMS], HAND),
+        ([STOPS, DISARMS], [replace(DISARMS, at_s=2.1)], ""),
+        ([DISARMS], [STOPS, DISARMS], ""),
+    ],
+)
+def test_only_what_chance_or_a_hand_may_decide_is_undecided(
+    then: list[Timed], now: list[Timed], why: str
+) -> None:
+    parting = parting_of(then, now)
+    assert parting is not None
+    assert parting.undecided == why, parting
+
+
+def test_a_hand_that_is_not_there_now_is_said(held: Path) -> None:
+    (one,) = lived_again(held)
+    assert one.undecided == HAND
+    assert lived_again(held, "the coach holds") == ()
 
 
 # -- drivers that are changed

@@ -37,12 +37,23 @@ class Decision(Struct, frozen=True):
 
 
 class Parting(Struct, frozen=True):
-    """Where two captures part: the decision's number, from 1, and what each of them decided."""
+    """Where two captures part: the decision's number, from 1, and what each of them decided.
+
+    ``undecided``: why it says nothing of the host that the two are not the same; "" where it does.
+    """
 
     number: int
     at_s: float
     then: str
     now: str
+    undecided: str = ""
+
+
+RACE = (
+    "a ball was asked for at the very moment at which the launcher said that it feeds no more: "
+    "chance decides which of the two comes first, and all that follows hangs on it"
+)
+HAND = "there was a hand: the capture does not say what the coach did, and nobody does it now"
 
 
 def decides(said: object) -> bool:
@@ -78,13 +89,17 @@ def _decision(at_s: float, command: Command, armed_ms: int) -> Decision:
     return Decision(at_s, words, (leave - armed_ms) % 2**32 / 1000)
 
 
-def first_parting(then: Path, now: Path) -> Parting | None:
+def first_parting(then: Path, now: Path, hands_known: bool = False) -> Parting | None:
     """The first decision of ``now`` that is not the one of ``then``; None where there is none.
 
-    What was decided after the earlier capture ends is not held against anything. Raises
-    LauncherError for a file that is no capture.
+    What was decided after the earlier capture ends is not held against anything. ``hands_known``:
+    people do now what they did then. Raises LauncherError for a file that is no capture.
     """
-    one, other = read_timed(then), read_timed(now)
+    return parting_of(read_timed(then), read_timed(now), hands_known)
+
+
+def parting_of(one: list[Timed], other: list[Timed], hands_known: bool = False) -> Parting | None:
+    """The same of what crossed: then, and now."""
     end_s = one[-1].at_s if one else 0.0
     was_then = list(decisions(one))
     pairs = zip_longest(was_then, like(was_then, list(decisions(other))))
@@ -93,9 +108,40 @@ def first_parting(then: Path, now: Path) -> Parting | None:
             return None
         if was is None or is_now is None or _apart(was, is_now):
             at_s = (was or is_now).at_s
-            words = [each.told() if each else "nothing more" for each in (was, is_now)]
-            return Parting(number, at_s, *words)
+            words = {
+                "then": was.told() if was else "nothing more",
+                "now": is_now.told() if is_now else "nothing more",
+            }
+            before = was_then[: number - 1]
+            by_hand = not hands_known and (_by_hand(was, is_now) or any(map(_held, before)))
+            raced = _raced(was, one) or _raced(is_now, other)
+            why = RACE if raced else HAND if by_hand else ""
+            return Parting(number, at_s, undecided=why, **words)
     return None
+
+
+def _raced(ball: Decision | None, crossed: list[Timed]) -> bool:
+    """Whether it is a ball that was asked for as the launcher told that it feeds no more."""
+    if ball is None or ball.leaves_s is None:
+        return False
+    said = (one.said for one in crossed if round(one.at_s * 1000) == round(ball.at_s * 1000))
+    return any(isinstance(one, EventLine) and _feeds_no_more(one) for one in said)
+
+
+def _feeds_no_more(event: EventLine) -> bool:
+    return event.word == "FAULT" or (event.word == "STATE" and event.numbers[0] != _ARMED)
+
+
+def _held(decision: Decision) -> bool:
+    """Whether it is a hold or its end: neither comes but by a hand."""
+    return decision.words in ("the character for hold", "HOLD", "GO")
+
+
+def _by_hand(was: Decision | None, is_now: Decision | None) -> bool:
+    """Whether a hold, its end or a stop was decided then, and now nothing is at that moment."""
+    if was is None or not was.words.startswith(("the character", "HOLD", "GO", "STOP")):
+        return False
+    return is_now is None or is_now.at_s > was.at_s + APART_S
 
 
 def like(then: list[Decision], now: list[Decision]) -> list[Decision]:

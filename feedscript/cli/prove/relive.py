@@ -83,3 +83,5 @@ def _tell(parted: tuple[Parted, ...], launchers: list[str]) -> None:
         tell(f"{name}decision {one.decision}, {one.at_s:.3f} s", fg="red")
         tell(f"  then: {one.then}")
         tell(f"  now:  {one.now}")
+        if one.undecided:
+            tell(f"  undecided from here: {one.undecided}")
