@@ -33,7 +33,8 @@ KEPT = Path(__file__).with_name("balls.jsonl")
 CODE = (
     *(f"feedscript/watch/{part}/*.py" for part in ("camera", "fit", "ruler", "seek", "shots")),
     *(f"feedscript/watch/frames/{part}.py" for part in ("container", "upright", "video")),
-    "feedscript/flight/*.py",
+    *(f"feedscript/flight/{part}.py" for part in ("air", "ball", "bounce", "launches", "models")),
+    "feedscript/flight/motion/*.py",
     *("tests/watch/scene/*.py", "tests/watch/fit/filmed.py"),
 )
 BALLS = 8

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+from fnmatch import fnmatch
 from pathlib import Path
 
 import msgspec
 
 from tests.watch.fit.filmed import PHANTOM
-from tests.watch.fit.table import KEPT, KINDS, Ball, Filmed, add, read, why_not
+from tests.watch.fit.table import CODE, KEPT, KINDS, Ball, Filmed, add, read, why_not
 from tests.watch.fit.told import CHAPTER, TABLE, as_csv, in_chapter, is_false, row, rows
 
 GOOD = Ball(
@@ -45,6 +48,18 @@ def test_films_are_read_as_they_were_kept(tmp_path: Path) -> None:
     assert [film.seed for film in again] == [1, 2]
     assert again[0].balls[0] == GOOD
     assert again[0].balls[1:] == (Ball(0, "TOO_FEW"), Ball(PHANTOM, "NO_BALL"))
+
+
+def test_all_code_of_flights_and_films_that_a_film_hangs_on_is_named() -> None:
+    """A row tells its code by the last commit to change these."""
+    asked = "import sys, tests.watch.shots.filmed; print(*sys.modules)"
+    told = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True)
+    parts = ("feedscript.flight.", "feedscript.watch.", "tests.watch.scene.")
+    used = {each.replace(".", "/") for each in told.stdout.split() if each.startswith(parts)}
+    files = {f"{each}.py" for each in used if Path(f"{each}.py").exists()}
+    files -= {f"feedscript/watch/frames/{only_told}.py" for only_told in ("pages", "sound")}
+    assert len(files) > 30
+    assert {one for one in files if not any(fnmatch(one, each) for each in CODE)} == set()
 
 
 def test_a_film_that_cannot_be_made_is_told_from_one_that_can() -> None:
