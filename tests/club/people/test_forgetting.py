@@ -7,23 +7,31 @@ import hashlib
 import re
 import subprocess
 from contextlib import closing
+from pathlib import Path
 
 import psycopg
 import pytest
+from click.testing import CliRunner
+from sqlalchemy import select
 
+from feedscript.cli import verbs
 from feedscript.club.store import library
 from feedscript.club.store.log import Position, after, held, take_in
 from feedscript.club.store.people import audit, families, forgotten, groups, players
 from feedscript.club.store.people.audit import Act
+from feedscript.club.store.people.tables import TOMBSTONE
 from feedscript.club.store.store import Store, open_store
+from feedscript.club.tombstones import FORGOTTEN as FORGOTTEN_AT
+from feedscript.club.tombstones import name_hash
 from feedscript.club.who import Role
 from feedscript.club_library import Change, Kind
-from feedscript.journal.redaction import FORGOTTEN
+from feedscript.journal.redaction import FORGOTTEN, name_key
 from tests.club.conftest import PROGRAMS, Postgres
 from tests.club.lessons import court
 from tests.club.own_postgres import own_postgres
 from tests.club.people.conftest import files_of, group, person
 from tests.club.people.played import lesson
+from tests.club.people.stage import Stage
 
 NAME = "Zoë Quatermain"
 #: However it may be written; in UTF-8, in UTF-16, and as JSON escapes it.
@@ -249,3 +257,27 @@ def test_the_librarys_signed_record_is_left_and_the_head_coach_is_told(store: St
     assert library.changes(store) == (change,)
     assert forgotten.in_library(store, "quatermain") == ["wide-forehand"]
     assert forgotten.in_library(store, "Zebedee") == []
+
+
+def test_the_clubs_key_goes_to_courts_and_to_nobody_else(store: Store, tmp_path: Path) -> None:
+    """Whoever has it and a tombstone can try names; who has only one of them can try nothing."""
+    stage = Stage(store)
+    forgotten.forget(store, "Ben", 20.0)
+    with store.writing() as connection:
+        key = forgotten.tombstone_key(connection)
+        (stone,) = connection.execute(select(TOMBSTONE.c.name_hash)).scalars()
+    assert name_hash(key, name_key("ben")) == stone
+    assert name_hash("00" * 32, name_key("ben")) != stone  # without the key a guess tells nothing
+    head, kim = stage.browser(stage.head), stage.browser(stage.kim)
+    told = [head.get(place).text for place in ("/people", "/keeping", "/audit", "/groups")]
+    told += [browser.get("/me/export").text for browser in (head, kim)]
+    told += [head.get(f"{stage.at('Ada')}/{what}").text for what in ("", "record", "export")]
+    done = CliRunner().invoke(
+        verbs, ["club", "export", "--store", store.name, "-o", str(tmp_path / "out.sqlite")]
+    )
+    assert done.exit_code == 0, done.output
+    written = (tmp_path / "out.sqlite").read_bytes().decode("latin-1")
+    assert not [one for one in (*told, written) if key in one or stone in one]
+    asks = {"Authorization": f"Bearer {stage.court.key}"}
+    assert stage.browser().get(FORGOTTEN_AT, headers=asks).json()["key"] == key
+    assert stage.browser().get(FORGOTTEN_AT).status_code == 401
