@@ -34,8 +34,8 @@ Whole = Annotated[int, Meta(ge=1 - 2**31, le=2**31 - 1)]
 
 
 class Board(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What `feedscript set-up --board` stores of a controller. An axis has the keys of a servo or
-    those of a stepping motor; what leads it must be complete. Where one of the last five is
+    """What `feedscript set-up --board FILE` stores of a controller. An axis has the keys of a servo
+    or those of a stepping motor; what leads it must be complete. Where one of the last five is
     missing, the profile's figure stands in."""
 
     tachometer_pulses_per_turn: Whole  # of a wheel
