@@ -4,16 +4,23 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable
+from contextlib import suppress
 
 import anyio
 import msgspec
+from anyio.abc import TaskGroup
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from feedscript.console.access import NOT_IN_CONTROL, Access, Device, Role
 from feedscript.console.broadcast import Broadcast
 from feedscript.console.messages import FromPage, encode, read_message
 from feedscript.diagnostics import Diagnostic, Page, as_json
-from feedscript.session.operator.commands import Command, EnterCode, SimpleCommand
+from feedscript.session.operator.commands import (
+    Command,
+    EnterCode,
+    SimpleCommand,
+    ToExercise,
+)
 from feedscript.session.operator.controller import Controller
 from feedscript.session.operator.phases import Act
 from feedscript.tongues.text import _
@@ -71,15 +78,25 @@ def may_send(console: Console, device: Device, command: Command) -> Diagnostic |
     )
 
 
+def _waits_for_none(command: Command | None) -> bool:
+    return isinstance(command, SimpleCommand) and command.act in (*STOPS, Act.HOLD)
+
+
+def _moves(command: Command | None) -> bool:
+    """Whether it would move the lesson; others tell of balls that have gone, or of the group."""
+    return isinstance(command, SimpleCommand | ToExercise)
+
+
 async def serve_socket(socket: WebSocket, console: Console, device: Device, tongue: Tongue) -> None:
     """Run one accepted socket, in the language of its page, until either side ends it."""
     line = _PageSocket(socket, console, device, tongue, secrets.token_urlsafe(12))
     async with anyio.create_task_group() as group:
         group.start_soon(line.send_down)
+        group.start_soon(line.answer_others)
         try:
-            await line.take_up()
-        except WebSocketDisconnect:
-            pass
+            with suppress(WebSocketDisconnect):
+                await line.take_up(group)
+            await line.answer_waiting()  # what came before it went
         finally:
             group.cancel_scope.cancel()
 
@@ -98,6 +115,9 @@ class _PageSocket:
         self._last_count = 0
         self._malformed = 0
         self._second: tuple[int, int] = (0, 0)
+        self._waiting: list[FromPage] = []
+        self._come = anyio.Event()
+        self._one_at_a_time = anyio.Lock()
 
     async def send_down(self) -> None:
         """The lesson as it changes, and a sign of life when it does not."""
@@ -125,8 +145,13 @@ class _PageSocket:
              "holder": access.holder_name()}
         )  # fmt: skip
 
-    async def take_up(self) -> None:
-        """Commands, until the page goes or breaks the rules too often."""
+    async def take_up(self, group: TaskGroup) -> None:
+        """Commands, until the page goes or breaks the rules too often.
+
+        A stop or a hold waits for none before it, and takes back what would move the lesson and
+        still waits: what is being proven for one of them, or a launcher that does not answer, may
+        take its time.
+        """
         while True:
             received = await self._socket.receive()
             if received["type"] != "websocket.receive":
@@ -139,7 +164,25 @@ class _PageSocket:
                     return
                 continue
             self._console.access.keep_alive(self._device)
-            await self._answer(message)
+            if _waits_for_none(message.command):
+                self._waiting = [one for one in self._waiting if not _moves(one.command)]
+                group.start_soon(self._answer, message)
+            elif len(self._waiting) < MOST_PER_SECOND:
+                self._waiting.append(message)
+                self._come.set()
+
+    async def answer_others(self) -> None:
+        """As they come, one after another."""
+        while True:
+            self._come = anyio.Event()
+            await self.answer_waiting()
+            await self._come.wait()
+
+    async def answer_waiting(self) -> None:
+        """Those that have come."""
+        async with self._one_at_a_time:
+            while self._waiting:
+                await self._answer(self._waiting.pop(0))
 
     def _is_fresh(self, message: FromPage) -> bool:
         """Meant for this socket, and later than every message before."""
@@ -159,9 +202,11 @@ class _PageSocket:
             if refusal is None and not self._too_fast(message.command):
                 refusal = await self._console.lesson.command(message.command, by=self._device.name)
         if refusal is not None:
-            await self._socket.send_text(
-                encode({"count": message.count, "refused": as_json(refusal)}, self._tongue)
-            )
+            # As in `send_down`: the page may be gone, and what came before is carried out still.
+            with suppress(WebSocketDisconnect, RuntimeError, OSError):
+                await self._socket.send_text(
+                    encode({"count": message.count, "refused": as_json(refusal)}, self._tongue)
+                )
 
     def _too_fast(self, command: Command) -> bool:
         """Whether the page floods; a stop always gets through."""

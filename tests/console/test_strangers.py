@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 
+import anyio
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -262,3 +263,32 @@ def test_no_page_asks_a_third_party_for_anything(stage: Stage) -> None:
         assert "https://" not in text, file.name
         assert "<script>" not in text, file.name
         assert "style=" not in text, file.name
+
+
+@pytest.mark.parametrize("act", ["hold", "stop", "emergency-stop"])
+def test_a_stop_and_a_hold_wait_for_no_command_before_them(stage: Stage, act: str) -> None:
+    """Another pace is being proven, and that takes as long as it likes."""
+    proven = anyio.Event()
+
+    async def slowly(command: SimpleCommand, by: str) -> None:
+        stage.lesson.told.append((command, by))
+        if command.act is Act.SLOWER:
+            await proven.wait()
+
+    stage.lesson.command = slowly
+    stage.pair(Role.COACH)
+    with opened(stage) as socket:
+        word = first_words(socket)["socket"]
+        take_control(socket, word, 1)
+        orders = ("slower", "next", act, "faster")
+        for count, order in enumerate(orders, 2):
+            told = {"socket": word, "count": count, "command": {"do": "act", "act": order}}
+            socket.send_text(json.dumps(told))
+        while len(stage.lesson.told) < 2:
+            socket.receive_text()
+        acts = [command.act.value for command, _ in stage.lesson.told]
+        assert acts == ["slower", act]  # "next" was taken back
+        stage.client.portal.call(proven.set)
+        while len(stage.lesson.told) < 3:
+            socket.receive_text()
+    assert [command.act.value for command, _ in stage.lesson.told][2:] == ["faster"]
