@@ -66,6 +66,5 @@ def test_an_option_counts_before_the_environment_and_that_before_a_file(
 def test_units_that_nobody_knows_are_told_by_those_that_there_are() -> None:
     done = check(FEEDSCRIPT_UNITS="cubits")
     assert done.exit_code == 2
-    assert (
-        "FEEDSCRIPT_UNITS: units is 'cubits': set units to one of metric, imperial" in done.stderr
-    )
+    assert "units is 'cubits'\n  at FEEDSCRIPT_UNITS\n" in done.stderr
+    assert "fix: set units to one of metric, imperial" in done.stderr

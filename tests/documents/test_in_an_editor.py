@@ -102,7 +102,7 @@ def _installed() -> str:
         ("faults", "always", "every one of them"),
         ("questions", "streak", "in a row"),
         ("bridge", "chunk_bytes", "takes at once"),
-        ("board", "servo_least_us", "mechanical stops"),
+        ("board", "servo_least_us", "inside the stops"),
         ("build", "supply_v", "the battery, full"),
     ],
 )

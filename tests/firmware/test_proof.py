@@ -62,7 +62,7 @@ def test_no_call_into_the_fence_is_left_out() -> None:
         "feeder_work_head",
     }  # see the next test
     asking = {"state_now", "state_reason", "state_fault_now", "state_cause_present",
-              "feeder_queued", "feeder_clear", "feeder_before"}  # fmt: skip
+              "state_sensor_detail", "feeder_queued", "feeder_clear", "feeder_before"}  # fmt: skip
     for name in (
         (declared("state.h") | declared("feeder.h") | declared("feeding.h")) - inside - asking
     ):
