@@ -104,7 +104,7 @@ class Lesson:
         assert set(self.thrown()) <= known, "a ball left that no journal knows"
         if found is None:
             return "killed"
-        if found["ending"] == "finished":
+        if found.get("ending") == "finished":
             return "finished"
         assert "link-lost" in {one["slug"] for one in found["diagnostics"]}, found
         return "link-lost"
