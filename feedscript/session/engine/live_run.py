@@ -76,13 +76,15 @@ SUSPENDED = Page(
 class Due(msgspec.Struct, frozen=True, eq=False):
     """Something to be done at a moment of the plan, for an action at this place in the course.
 
-    With ``lesson_s`` at that moment of the lesson, however long what follows is put off.
+    With ``lesson_s`` at that moment of the lesson, however long what follows is put off. With
+    ``stations`` it is their end: the way through the plan has left them, and people have not.
     """
 
     plan_s: float
     place: tuple[str, int]
     what: Callable[[], None]
     lesson_s: float | None = None
+    stations: tuple[StationRun, ...] = ()
 
 
 class LiveRun(msgspec.Struct, kw_only=True, eq=False):

@@ -246,7 +246,8 @@ async def _fork(lesson: LiveRun, key: str, action: StartStations) -> Reply:
         stations_end(lesson)
         return end_of(lesson)
     place = (key, lesson.course.number(key))
-    when_due(lesson, Due(action.until_s, place, partial(stations_end, lesson)))
+    ends = partial(stations_end, lesson)
+    when_due(lesson, Due(action.until_s, place, ends, stations=action.stations))
     return None
 
 

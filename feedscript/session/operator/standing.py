@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from feedscript.plan.bodies import within
 from feedscript.plan.interpreter.actions import Speak, StationRun
-from feedscript.plan.model import Station, Together
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.group.rotation import Role
 from feedscript.session.operator.view import NEXT, ON_COURT, StationNow
@@ -27,7 +25,7 @@ def working(lesson: LiveRun) -> dict[str, tuple[str, ...]]:
     }
 
 
-def _stations(lesson: LiveRun) -> Sequence[Station | StationRun]:
+def _stations(lesson: LiveRun) -> tuple[StationRun, ...]:
     """Those at which people are.
 
     The way through the plan may be ahead of the court by a minute: stations whose last balls are
@@ -36,22 +34,8 @@ def _stations(lesson: LiveRun) -> Sequence[Station | StationRun]:
     """
     if "" in lesson.roster.on:
         return ()
-    fork = _fork(lesson)
-    return lesson.side_by_side() if fork is None else fork.stations
-
-
-def _fork(lesson: LiveRun) -> Together | None:
-    """The stations at which those who are on are."""
-    on = lesson.roster.on
-    for step in within(lesson.plan.steps) if on else ():
-        if isinstance(step, Together):
-            there = {one.name: lesson.roster.here_of(one.players) for one in step.stations}
-            alone = any(one.launcher is None for one in step.stations)
-            if on.keys() <= there.keys() and not (
-                alone and any(name not in there[at] for at, name in on.items())
-            ):
-                return step
-    return None
+    left = (due.stations for due in lesson.due if due.stations)
+    return next(left, lesson.side_by_side())
 
 
 def stations_now(

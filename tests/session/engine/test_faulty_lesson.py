@@ -42,7 +42,9 @@ from tests.session.lesson_invariants import violations
 from tests.virtual_time import Loop, in_virtual_time
 
 _SESSIONS = 4
-_LONG_SESSIONS = 1_000
+#: Where the seeds begin of each part of a thousand sessions, so that one part takes minutes.
+_PARTS = range(1, 40_000, 10_000)
+_SESSIONS_OF_A_PART = 250
 #: So many sessions at most until a protection that is off must have been noticed.
 _NOTICED_IN = 60
 
@@ -79,13 +81,14 @@ def test_no_lesson_breaks_an_invariant(folder: Path) -> None:
 
 @pytest.mark.long
 @pytest.mark.timeout(0)
-def test_no_lesson_of_a_thousand_breaks_an_invariant(folder: Path) -> None:
-    full = seed = 0
-    while full < _LONG_SESSIONS:
-        seed += 1
+@pytest.mark.parametrize("first", _PARTS)
+def test_no_lesson_of_a_thousand_breaks_an_invariant(folder: Path, first: int) -> None:
+    full, seed = 0, first
+    while full < _SESSIONS_OF_A_PART:
         balls, broken = _one(folder, seed)
         assert not broken, f"seed {seed}: {broken}"
         full += balls >= FEEDS
+        seed += 1
 
 
 async def _set_up_again_before_the_stop_is_heard(folder: Path) -> tuple[str, Phase]:

@@ -263,33 +263,65 @@ def test_nobody_is_told_that_a_launcher_stops_by_itself_which_does_not() -> None
     assert all("may go on" in words and "switch" in words for words in unwatched)
 
 
-def test_who_is_on_is_shown_until_stations_of_nobodys_turns_begin() -> None:
-    """The way through the plan comes to the stations while the turn's last balls are queued."""
-    body = (Repeat(times=2, body=(send(0, 4.0),), line=3),)
-    both = Together(
-        stations=tuple(
-            Station(
-                name=name,
-                launcher=number,
-                players=(0, 1, 2),
-                body=(rest(4.0 * number), *(send(2 * number, 8.0) for _ in range(5))),
-                line=5,
-            )
-            for number, name in enumerate(("north", "south"))
-        ),
-        for_s=60.0,
-        line=4,
+def of_nobodys_turns(alone: tuple[int, ...] = ()) -> Together:
+    """Five balls at each of two stations, and a third for those who work by themselves."""
+    fed = tuple(
+        Station(
+            name=name,
+            launcher=number,
+            players=tuple(who for who in (0, 1, 2) if who not in alone),
+            body=(rest(4.0 * number), *(send(2 * number, 8.0) for _ in range(5))),
+            line=5,
+        )
+        for number, name in enumerate(("north", "south"))
     )
-    shows = (SHOW, ShowSpeed(feed=2, line=1))
-    turns = Turns(slots=3, passes=1, body=body, line=2)
-    views = views_of(lesson_plan(*shows, turns, both, players=GROUP, launchers=2))
+    own = Station(name="wall", launcher=None, players=alone, body=(rest(30.0),), line=6)
+    return Together(stations=(*fed, own) if alone else fed, for_s=60.0, line=4)
+
+
+def stations_at_each_ball(views: list[LessonView]) -> dict[int, set[tuple[tuple[str, str], ...]]]:
+    """What was shown while so many balls had left: each station and who is on."""
     seen: dict[int, set[tuple[tuple[str, str], ...]]] = {}
     for view in views:
         if view.ending is None and view.phase is Phase.RUNNING:
             stations = tuple((one.name, one.on) for one in view.stations)
             seen.setdefault(view.balls_left, set()).add(stations)
+    return seen
+
+
+SHOWS = (SHOW, ShowSpeed(feed=2, line=1))
+
+
+def test_who_is_on_is_shown_until_stations_of_nobodys_turns_begin() -> None:
+    """The way through the plan comes to the stations while the turn's last balls are queued."""
+    body = (Repeat(times=2, body=(send(0, 4.0),), line=3),)
+    turns = Turns(slots=3, passes=1, body=body, line=2)
+    plan = lesson_plan(*SHOWS, turns, of_nobodys_turns(), players=GROUP, launchers=2)
+    views = views_of(plan)
+    seen = stations_at_each_ball(views)
     of_shows, of_turns = 2, 6
     assert seen[of_shows + of_turns - 1] == {(("", "Cedar"),)}
     assert (("", "Cedar"),) in seen[of_shows + of_turns]
     assert seen[of_shows + of_turns + 1] == {(("north", ""), ("south", ""))}
     assert views[-1].balls_left == of_shows + of_turns + 10
+
+
+def test_stations_of_nobodys_turns_are_shown_until_they_end() -> None:
+    """The way through the plan leaves them once their last balls are queued, and comes to what
+    follows: to other stations, or to turns."""
+    body = (Repeat(times=2, body=(send(0, 4.0),), line=8),)
+    turns = Turns(slots=3, passes=1, body=body, line=7)
+    stations = (of_nobodys_turns(alone=(2,)), of_nobodys_turns(), turns)
+    seen = stations_at_each_ball(
+        views_of(lesson_plan(*SHOWS, *stations, players=GROUP, launchers=2))
+    )
+    with_wall, without = (
+        (("north", ""), ("south", ""), ("wall", "Cedar")),
+        (("north", ""), ("south", "")),
+    )
+    first, second = range(len(SHOWS) + 1, len(SHOWS) + 11), range(len(SHOWS) + 11, len(SHOWS) + 21)
+    assert all(seen[balls] == {with_wall} for balls in first[:-1])
+    assert seen[first[-1]] == {with_wall, without}  # the next ones begin before their first ball
+    assert all(seen[balls] == {without} for balls in second[:-1])
+    assert without in seen[second[-1]]
+    assert not any(without in shown for balls, shown in seen.items() if balls > second[-1])
