@@ -29,7 +29,7 @@ from feedscript.visible import on_one_line
 
 
 @contextmanager
-def progress(plan: Plan, *, live: bool) -> Iterator[Callable[[LessonView], None]]:
+def progress(plan: Plan, *, live: bool) -> Iterator[Callable[[LessonView], None] | None]:
     """Shows on standard error how far the rehearsal is; quiet where that is no terminal.
 
     In real time (``live``) it shows what a coach would see. However the rehearsal ends, the
@@ -37,7 +37,7 @@ def progress(plan: Plan, *, live: bool) -> Iterator[Callable[[LessonView], None]
     """
     console = Console(stderr=True, highlight=False, markup=False, emoji=False)
     if not console.is_terminal:
-        yield lambda _: None
+        yield None
     elif live:
         own = TerminalState(keys=False)
         with painting(console) as painter:

@@ -111,16 +111,17 @@ class FarEnd(Controller):
 
     def _judge(self, body: str, *, keyed: bool) -> None:
         message = read_host_body(body)
-        self.obeyed += message is not None and (keyed or not self.needs_key())
+        full = keyed or not self.needs_key()
+        self.obeyed += message is not None and full
         match message:
             case None:
                 self.counts.count("bad")
             case Heartbeat():
-                if keyed or not self.needs_key():
+                if full:
                     self.machine.hear(self.absolute_ms(message.echo))
                 self._send(self._beat(message), keyed=keyed and self.keyed)
             case Command() | BadCommand():
-                self._sequence_in(message, keyed=keyed)
+                self._sequence_in(message, keyed=keyed, full=full)
 
     def _beat(self, heartbeat: Heartbeat) -> Beat:
         machine = self.machine
@@ -132,8 +133,7 @@ class FarEnd(Controller):
             self.make.stored.boots,
         )
 
-    def _sequence_in(self, command: Command | BadCommand, *, keyed: bool) -> None:
-        full = keyed or not self.needs_key()
+    def _sequence_in(self, command: Command | BadCommand, *, keyed: bool, full: bool) -> None:
         if command.word in ASIDE or not full:
             self._aside(command, keyed=keyed and self.keyed, full=full)
             return

@@ -9,7 +9,7 @@ from __future__ import annotations
 import binascii
 from typing import Final, TypeAlias
 
-from msgspec import Struct, field
+from msgspec import Struct
 
 from feedscript_drivers.wire.protocol import MOST_BODY, MOST_LINE, StopCharacter
 
@@ -109,15 +109,17 @@ class LineReader(Struct):
     """
 
     stop_characters: bool = False
-    _buffer: bytearray = field(default_factory=bytearray)
+    _begun: bytes = b""  # of the line that is coming in
     _discarding: bool = False
 
     def feed(self, data: bytes) -> list[Line | StopCharacter]:
         """What these bytes complete, in order."""
         items: list[Line | StopCharacter] = []
         if self.stop_characters:
-            items += [_STOPS[byte] for byte in data if byte in _STOPS]
-            data = data.translate(None, _STOP_BYTES)
+            lines = data.translate(None, _STOP_BYTES)
+            if len(lines) < len(data):
+                items += [_STOPS[byte] for byte in data if byte in _STOPS]
+            data = lines
         *whole, rest = data.split(b"\n")
         for piece in whole:
             items += self._end_line(piece)
@@ -127,16 +129,14 @@ class LineReader(Struct):
     def _grow(self, piece: bytes) -> None:
         if self._discarding:
             return
-        self._buffer += piece
-        if len(self._buffer) > MOST_LINE + 1:  # one more for a CR
-            self._buffer.clear()
-            self._discarding = True
+        self._begun += piece
+        if len(self._begun) > MOST_LINE + 1:  # one more for a CR
+            self._begun, self._discarding = b"", True
 
     def _end_line(self, piece: bytes) -> list[Line | StopCharacter]:
         self._grow(piece)
-        discarded, raw = self._discarding, bytes(self._buffer)
-        self._discarding = False
-        self._buffer.clear()
+        discarded, raw = self._discarding, self._begun
+        self._begun, self._discarding = b"", False
         if discarded:
             return [Refused("longer than a line may be", too_long=True)]
         if raw in (b"", b"\r"):

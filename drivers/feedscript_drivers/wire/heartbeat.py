@@ -61,18 +61,18 @@ class Pulse(Struct):
         Raises GivenUpError while a stop or hold of ours waits for its acknowledgement.
         """
         self._answered = anyio.Event()
-        await self._beat()
+        await self._beat(anyio.current_time())
         with anyio.move_on_after(Times.HEARTBEAT_AGAIN / 1000):
             await self._answered.wait()
         return self._answered.is_set()
 
-    async def _beat(self) -> None:
+    async def _beat(self, now_s: float) -> None:
         if self.link.silence_s() > 0.0:
             raise self.link.given_up("T")
         self._number = (self._number + 1) % 65536
         if len(self._sent) >= _REMEMBERED:
             self._sent.pop(next(iter(self._sent)))
-        self._sent[self._number] = anyio.current_time()
+        self._sent[self._number] = now_s
         await self.link.heartbeat(Heartbeat(self._number, self._echo))
 
     def _interval_s(self) -> float:
@@ -90,7 +90,7 @@ class Pulse(Struct):
                 await self.link.until_beats_may()
                 silent_since = None  # nobody was asked, so nobody kept silent
             self._began_s, self._heard = anyio.current_time(), False
-            await self._beat()
+            await self._beat(self._began_s)
             await self._until_the_next()
             if self._heard:
                 silent_since = None

@@ -7,7 +7,7 @@ the same number until it is answered, given up for a stop, or the link is lost.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Final
+from typing import Final, Protocol, runtime_checkable
 
 import anyio
 from anyio.abc import ByteStream
@@ -58,6 +58,14 @@ class _Waiting(Struct, eq=False):
     reply: Reply | None = None
 
 
+@runtime_checkable
+class HeardAtOnce(Protocol):
+    """A stream whose far end lies in this process and need not wake a reader to be heard."""
+
+    async def tell(self, hear: Callable[[bytes], None]) -> None:
+        """Call ``hear`` with whatever comes, as it comes, until the stream ends."""
+
+
 class Counters(Struct):
     """What the host had to refuse or repeat; ``link-check`` shows them."""
 
@@ -95,14 +103,18 @@ class Link:
     async def read(self) -> None:
         """Read until the stream ends, which loses the link."""
         try:
+            if isinstance(self._stream, HeardAtOnce):
+                await self._stream.tell(self._hear)
             while True:
-                data = await self._stream.receive(_CHUNK)
-                self._keep_tail(data)
-                for item in self._reader.feed(data):
-                    if not isinstance(item, StopCharacter):
-                        self._take(item)
+                self._hear(await self._stream.receive(_CHUNK))
         except STREAM_ENDS as error:
             self.lose(f"the port closed ({error or type(error).__name__})")
+
+    def _hear(self, data: bytes) -> None:
+        self._keep_tail(data)
+        for item in self._reader.feed(data):
+            if not isinstance(item, StopCharacter):
+                self._take(item)
 
     def _keep_tail(self, data: bytes) -> None:
         self.tail += data

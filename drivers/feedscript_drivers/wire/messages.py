@@ -12,7 +12,6 @@ from feedscript_drivers.wire.protocol import ARGUMENT_RANGES, COMMANDS, Code
 
 #: What a launcher may be called.
 NAME = re.compile(r"[A-Za-z0-9._-]{1,32}")
-_NUMBER = re.compile(r"0|-?[1-9][0-9]{0,9}")
 #: Arguments that are no numbers: a digest, a name.
 _WORDS = {"h": re.compile(r"[0-9a-fA-F]{64}"), "n": NAME}
 
@@ -96,12 +95,13 @@ LauncherBody: TypeAlias = Reply | Beat | EventLine
 
 
 def number(text: str, kind: str) -> int | None:
-    """A number of this kind as the wire spells it, or None."""
-    if not _NUMBER.fullmatch(text):
+    """A number of this kind as the wire spells it, in one way only, or None."""
+    try:
+        value = int(text)
+    except ValueError:
         return None
-    value = int(text)
     least, most = ARGUMENT_RANGES[kind]
-    return value if least <= value <= most else None
+    return value if least <= value <= most and str(value) == text else None
 
 
 @lru_cache(64)

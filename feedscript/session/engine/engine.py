@@ -30,8 +30,8 @@ from feedscript.session.engine.resume import unsettled_balls
 from feedscript.session.engine.wall_clock import never
 from feedscript.session.operator.commands import Command
 from feedscript.session.operator.phases import ENDED, Happening, Phase
-from feedscript.session.operator.view import LessonView
-from feedscript.session.operator.view_of import view_of
+from feedscript.session.operator.view import Asks, LessonView
+from feedscript.session.operator.view_of import asks_of, view_of
 from feedscript.session.state.events import Ended, ExerciseEnded, HowEnded
 from feedscript.tongues.text import _
 
@@ -87,13 +87,21 @@ class Engine:
     def view(self) -> LessonView:
         return view_of(self.lesson)
 
+    @property
+    def asks(self) -> Asks:
+        return asks_of(self.lesson)
+
     async def views(self) -> AsyncIterator[LessonView]:
         """The state now and after each change, until the lesson has ended."""
+        async for _change in self.changes():
+            yield self.view
+
+    async def changes(self) -> AsyncIterator[None]:
+        """Once now and after each change, for whoever needs no view of it."""
         while True:
-            changed = self.lesson.changed
-            state = self.view
-            yield state
-            if state.ending is not None:
+            changed, ended = self.lesson.changed, self.lesson.ending is not None
+            yield
+            if ended:
                 return
             await changed.wait()
 

@@ -6,17 +6,18 @@ stand-in's own simulated person).
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import AsyncIterator, Callable
 from enum import StrEnum
+from typing import Protocol
 
 import anyio
 import msgspec
 
+from feedscript.diagnostics import Diagnostic
 from feedscript.session.operator.commands import Command, SimpleCommand
-from feedscript.session.operator.controller import Controller
 from feedscript.session.operator.controls import control_of_key
 from feedscript.session.operator.phases import ENDED, Act, Phase
-from feedscript.session.operator.view import LessonView
+from feedscript.session.operator.view import Asks, LessonView
 
 #: Phases that only trouble leads to, or a person who wanted a pause.
 _TROUBLE = (Phase.HELD, Phase.STOPPED, Phase.ASKING)
@@ -29,7 +30,25 @@ class Taps(StrEnum):
     NEVER = "never"  # for none: there are enough at once
 
 
-def says(view: LessonView, taps: Taps | None = Taps.SOON) -> Command | None:
+class Asking(Protocol):
+    """A lesson, for who answers it: see :class:`feedscript.session.engine.engine.Engine`."""
+
+    @property
+    def view(self) -> LessonView: ...
+
+    @property
+    def asks(self) -> Asks:
+        """What it waits for now."""
+        ...
+
+    def changes(self) -> AsyncIterator[None]:
+        """Once now and after each change, until it has ended."""
+        ...
+
+    async def command(self, command: Command, by: str = "terminal") -> Diagnostic | None: ...
+
+
+def says(view: LessonView | Asks, taps: Taps | None = Taps.SOON) -> Command | None:
     """What an obliging person says to what is asked, if anything; a break is left its time, and
     balls on request are left to somebody else where nothing is said of them."""
     waits = view.phase in (*_TROUBLE, *ENDED) or bool(view.break_s)
@@ -38,14 +57,14 @@ def says(view: LessonView, taps: Taps | None = Taps.SOON) -> Command | None:
     return None if waits else _pressed(view, "Enter")
 
 
-def fixes(view: LessonView) -> Command | None:
+def fixes(view: LessonView | Asks) -> Command | None:
     """What a patient person does about trouble: goes on, sets up again, looks for a ball."""
     if view.phase not in _TROUBLE:
         return None
     return _pressed(view, "n" if view.asked_about else "Enter")
 
 
-def _pressed(view: LessonView, key: str) -> Command | None:
+def _pressed(view: LessonView | Asks, key: str) -> Command | None:
     control = control_of_key(view.controls, key)
     can = control is not None and control.shown and control.can_be_done
     return control.command if control is not None and can else None
@@ -59,27 +78,29 @@ class AutoOperator(msgspec.Struct, eq=False):
     person looks at trouble first.
     """
 
-    lesson: Controller
-    watch: Callable[[LessonView], None] = lambda _: None
+    lesson: Asking
+    watch: Callable[[LessonView], None] | None = None
     fixes: int | None = None
     taps: Taps | None = Taps.SOON
     looks_s: float = 0.0
     by: str = "script"
 
     async def operate(self) -> None:
-        async for view in self.lesson.views():
-            self.watch(view)
-            if self.looks_s and fixes(view) is not None:
+        async for _change in self.lesson.changes():
+            if self.watch is not None:
+                self.watch(self.lesson.view)
+            asks = self.lesson.asks
+            if self.looks_s and fixes(asks) is not None:
                 await anyio.sleep(self.looks_s)
-                view = self.lesson.view
-            command = says(view, self.taps) or self._fix(view)
+                asks = self.lesson.asks
+            command = says(asks, self.taps) or self._fix(asks)
             if command is not None:
                 await self.lesson.command(command, by=self.by)
 
-    def _fix(self, view: LessonView) -> Command | None:
+    def _fix(self, asks: Asks) -> Command | None:
         if self.fixes is None:
             return None
-        command = fixes(view)
+        command = fixes(asks)
         if command is None:
             return None
         if self.fixes <= 0:

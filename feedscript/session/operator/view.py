@@ -350,6 +350,16 @@ class LessonView(msgspec.Struct, frozen=True, kw_only=True):
         return tuple(sorted(command.act for command in can if isinstance(command, SimpleCommand)))
 
 
+class Asks(msgspec.Struct, frozen=True, kw_only=True):
+    """Of what can be seen, what a lesson waits for and what can be pressed: enough to answer it."""
+
+    phase: Phase
+    controls: tuple[Control, ...]
+    request: RequestView | None
+    asked_about: tuple[BallView, ...]
+    break_s: float | None
+
+
 def news(view: LessonView) -> tuple[Trouble, ...]:
     """Trouble that a person should read now: what keeps the lesson standing, and what has just
     come up."""

@@ -49,6 +49,7 @@ from feedscript.session.operator.standing import last_said, on_court, stations_n
 from feedscript.session.operator.to_come import to_come_of_each
 from feedscript.session.operator.view import (
     TROUBLE_SHOWN_S,
+    Asks,
     BallView,
     CountView,
     ExerciseChoice,
@@ -63,6 +64,7 @@ from feedscript.session.operator.view import (
     PlayerView,
     Presence,
     Private,
+    RequestView,
     SetUpStep,
     Trouble,
 )
@@ -81,7 +83,7 @@ def view_of(lesson: LiveRun) -> LessonView:
     names, alone = on_court(lesson), working(lesson)
     places = lesson.roster.places(names, alone)
     stopping, hour = lesson.stopping(), hour_now(lesson)
-    asked_about = () if stopping else _asked_about(lesson)
+    asks = _asks(lesson, hour)
     words = STOPPING if stopping else _phase_words(lesson)
     alarm = bool(stopping) or lesson.phase in ALARMS
     totals = _totals(lesson, now_s)
@@ -92,7 +94,7 @@ def view_of(lesson: LiveRun) -> LessonView:
         phase_words=words.name,
         stopping=bool(stopping),
         alarm=alarm,
-        controls=controls_in(_situation(lesson, asked_about, hour)),
+        controls=asks.controls,
         title=lesson.plan.title,
         rehearsal=lesson.rehearsal,
         waits_for=_waits_for(lesson),
@@ -102,7 +104,7 @@ def view_of(lesson: LiveRun) -> LessonView:
         ended="" if lesson.ending is None else how_it_ended(lesson.phase, lesson.cause),
         set_up=_set_up(lesson),
         launchers=tuple(_launcher(lesson, a) for a in lesson.launchers),
-        **_at_work(lesson, hour),
+        **_at_work(lesson, asks, hour),
         balls_left=len(lesson.recording.balls),
         balls_planned=totals.balls,
         lesson_s=_played_s(lesson, now_s),
@@ -110,7 +112,7 @@ def view_of(lesson: LiveRun) -> LessonView:
         pace_percent=lesson.timeline.percent(),
         coming=coming,
         gone=tuple(_gone(lesson, b) for b in reversed(lesson.recording.balls[-GONE_SHOWN:])),
-        asked_about=asked_about,
+        asked_about=asks.asked_about,
         places=tuple(_place(*each) for each in places),
         stations=stations_now(lesson, names, places, alone),
         said=last_said(lesson),
@@ -118,7 +120,7 @@ def view_of(lesson: LiveRun) -> LessonView:
         calls=tuple(lesson.calls),
         count_in_s=_count_in(lesson, coming),
         hold_s=_hold_left(lesson, now_s),
-        break_s=_break_left(lesson, now_s),
+        break_s=asks.break_s,
         troubles=tuple(_trouble(lesson, each) for each in lesson.troubles),
         cause=lesson.cause,
         ending=lesson.ending,
@@ -126,13 +128,30 @@ def view_of(lesson: LiveRun) -> LessonView:
     )
 
 
-def _at_work(lesson: LiveRun, hour: HourView | None) -> dict[str, Any]:
+def asks_of(lesson: LiveRun) -> Asks:
+    """What it waits for now: a small part of the view, worked out without the rest."""
+    return _asks(lesson, hour_now(lesson))
+
+
+def _asks(lesson: LiveRun, hour: HourView | None) -> Asks:
+    request = request_now(lesson)
+    asked_about = () if lesson.stopping() else _asked_about(lesson)
+    return Asks(
+        phase=lesson.phase,
+        controls=controls_in(_situation(lesson, asked_about, request, hour)),
+        request=request,
+        asked_about=asked_about,
+        break_s=_break_left(lesson, anyio.current_time()),
+    )
+
+
+def _at_work(lesson: LiveRun, asks: Asks, hour: HourView | None) -> dict[str, Any]:
     """What the group works at, and how its hour stands."""
     return {
         "exercise": _exercise(lesson),
         "exercises": _choices(lesson),
         "aims": aims_now(lesson),
-        "request": request_now(lesson),
+        "request": asks.request,
         "hour": hour,
     }
 
@@ -162,7 +181,10 @@ def _place(player: str, station: str, role: Role) -> Place:
 
 
 def _situation(
-    lesson: LiveRun, asked_about: tuple[BallView, ...], hour: HourView | None
+    lesson: LiveRun,
+    asked_about: tuple[BallView, ...],
+    request: RequestView | None,
+    hour: HourView | None,
 ) -> Situation:
     undone = (item.key for item in lesson.set_up if item.key not in lesson.confirmed)
     return Situation(
@@ -177,7 +199,7 @@ def _situation(
         target=has_target(lesson),
         another=lesson.another,
         measures=lesson.measures,
-        on_request=request_now(lesson) is not None,
+        on_request=request is not None,
         asked=lesson.state.asked is not None,
         hour=hour is not None,
         near_end=near_end(hour),

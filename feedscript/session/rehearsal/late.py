@@ -21,7 +21,7 @@ async def comes_late(engine: Engine, late: Late) -> None:
     back = ChangeRoster(change=RosterChange.JOIN, player=late.player)
     if await engine.command(away, by="script") is not None:
         return  # refused: the journal says why
-    async for _ in engine.views():
+    async for _ in engine.changes():
         if len(engine.lesson.recording.balls) >= late.after_balls:
             await engine.command(back, by="script")
             return

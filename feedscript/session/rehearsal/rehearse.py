@@ -81,7 +81,7 @@ def rehearse(
     faults: tuple[str, ...] = (),
     real_time: bool = False,
     journal: Journal | None = None,
-    watch: Watch = lambda _: None,
+    watch: Watch | None = None,
     taps: Taps = Taps.SOON,
     results: bool = False,
     late: Late | None = None,
@@ -107,7 +107,7 @@ def rehearse(
                 play_people(tasks, engine, late, tried, acts)
                 if results:
                     tasks.start_soon(record_drawn, engine, seed)
-                if real_time:
+                if real_time and watch is not None:
                     tasks.start_soon(_keep_showing, engine, watch)
                 ending = await engine.run(SEEN_BY_S if results else 0.0)
                 tasks.cancel_scope.cancel()

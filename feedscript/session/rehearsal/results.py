@@ -13,7 +13,7 @@ from feedscript.session.state.shots import target_of
 async def record_drawn(engine: Engine, seed: int) -> None:
     """Record every ball's result, player by player, until it is cancelled."""
     lesson, players, done = engine.lesson, dict[str, DrawnPlayer](), 0
-    async for _ in engine.views():
+    async for _ in engine.changes():
         while done < len(lesson.recording.balls):
             ball = lesson.recording.balls[done]
             done += 1

@@ -76,7 +76,7 @@ async def _comes_late(engine: Engine, trial: Trial, acts: list[Seen]) -> None:
 
 
 async def _acts(engine: Engine, trial: Trial, acts: list[Seen]) -> None:
-    async for _ in engine.views():
+    async for _ in engine.changes():
         if len(engine.lesson.recording.balls) >= (trial.ball or 1):
             await anyio.sleep(REACTS_S)
             acts.append(_struck(trial))
@@ -92,7 +92,7 @@ async def _ends(engine: Engine, tried: Tried, acts: list[Seen]) -> None:
     """Quit the lesson when enough is seen of it, or when it does not end."""
     balls = 0
     with anyio.move_on_after(NO_BALL_S) as waits:
-        async for _ in engine.views():
+        async for _ in engine.changes():
             if tried.balls_after is not None and _balls_after(engine, acts) >= tried.balls_after:
                 break
             if balls != (balls := len(engine.lesson.recording.balls)):

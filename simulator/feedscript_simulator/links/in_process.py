@@ -6,7 +6,7 @@ It runs by anyio's clock, so on trio's jumping test clock an hour's lesson takes
 from __future__ import annotations
 
 import contextlib
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
 
 import anyio
 from anyio.abc import ByteStream
@@ -32,7 +32,21 @@ class DirectStream(InboxStream):
     def __init__(self, driven: Driven) -> None:
         super().__init__()
         self._driven = driven
+        self._ended = anyio.Event()
         driven.on_output = self.come
+
+    async def tell(self, hear: Callable[[bytes], None]) -> None:
+        """Have ``hear`` called with each piece while it is said, until the stream is closed."""
+        while self._coming:
+            hear(await self.receive())
+        self._driven.on_output = hear
+        await self._ended.wait()
+
+    @override
+    async def aclose(self) -> None:
+        await super().aclose()
+        self._driven.on_output = self.come
+        self._ended.set()
 
     @override
     async def send(self, item: bytes) -> None:

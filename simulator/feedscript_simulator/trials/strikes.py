@@ -135,6 +135,8 @@ class Strikes(Struct):
 
     def act(self, now_s: float) -> None:
         """Do what is due."""
+        if not self._due:
+            return
         due = [one for one in self._due if one[0] <= now_s]
         self._due = [one for one in self._due if one[0] > now_s]
         for _, what in due:

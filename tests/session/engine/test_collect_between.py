@@ -14,7 +14,7 @@ from feedscript.session.operator import auto_operator
 from feedscript.session.operator.auto_operator import Taps, says
 from feedscript.session.operator.commands import Command
 from feedscript.session.operator.phases import Act, Phase
-from feedscript.session.operator.view import LessonView
+from feedscript.session.operator.view import Asks
 from tests.plan.test_stations_without_launcher import EAST, WEST, plan_of, text_of
 from tests.session.coach import say, see_phase
 from tests.session.rehearsing import Rig, Run, rehearse
@@ -34,7 +34,7 @@ def sent(run: Run) -> list[int]:
     return [sum(ball["launcher"] == number for ball in run.left()) for number in (0, 1)]
 
 
-def collects_by_hand(view: LessonView, taps: Taps | None) -> Command | None:
+def collects_by_hand(view: Asks, taps: Taps | None) -> Command | None:
     """The person who says yes, and leaves the collecting to somebody else."""
     return None if view.phase is Phase.COLLECTING else says(view, taps)
 
