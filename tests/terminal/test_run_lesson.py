@@ -223,7 +223,10 @@ def test_without_a_terminal_there_are_plain_lines(tmp_path: Path) -> None:
     for told in ("arming: Arm the launcher: act at the launcher itself.", "call: Ash is on"):
         assert told in lines
     assert "ball 2 left: deep for Ash" in lines
-    wrong = "trouble: the top of the file has no key 'nett' (did you mean `net`?"
+    wrong = (
+        f"trouble: your own questions ({own}, line 1): the top of the file has no key 'nett' "
+        "(did you mean `net`?"
+    )
     assert any(line.startswith(wrong) for line in lines)
 
 

@@ -17,6 +17,7 @@ from feedscript.diagnostics import Diagnostic, Page
 from feedscript.session.group.tally import Notice, NoticeKind
 from feedscript.toml_file import read_toml
 from feedscript.tongues.text import _
+from feedscript.visible import on_one_line
 
 BAD_QUESTIONS = Page(
     slug="bad-questions",
@@ -96,9 +97,29 @@ def default_questions_path() -> Path:
 
 def load_questions(path: Path) -> tuple[dict[str, tuple[str, ...]], tuple[Diagnostic, ...]]:
     """The questions to use: the coach's own where the file has them. A missing file is fine; of one
-    that cannot be used, nothing is used."""
+    that cannot be used, nothing is used.
+
+    Each mistake names its file and line in its message too: a lesson's screens show no more of a
+    diagnostic than message and fix.
+    """
     if not path.exists():
         return dict(QUESTIONS), ()
     reading = read_toml(path, OwnQuestions, BAD_QUESTIONS)
     own = {} if reading.value is None else msgspec.to_builtins(reading.value)
-    return {**QUESTIONS, **own}, reading.diagnostics
+    return {**QUESTIONS, **own}, tuple(_with_place(one, path) for one in reading.diagnostics)
+
+
+def _with_place(diagnostic: Diagnostic, path: Path) -> Diagnostic:
+    where = _from_home(path)
+    if diagnostic.span is not None:
+        where += f", line {diagnostic.span.line}"
+    message = f"your own questions ({on_one_line(where)}): {diagnostic.message}"
+    return msgspec.structs.replace(diagnostic, message=message)
+
+
+def _from_home(path: Path) -> str:
+    """The path as one types it. A journal keeps it and may travel: whose home it is stays out."""
+    try:
+        return f"~/{path.relative_to(Path.home()).as_posix()}"
+    except (ValueError, RuntimeError):  # elsewhere, or nobody's home is known
+        return str(path)

@@ -152,6 +152,24 @@ def test_a_spoilt_file_of_questions_is_a_diagnostic_and_ours_are_used(
     assert questions == QUESTIONS
 
 
+@pytest.mark.parametrize(
+    ("content", "place"),
+    [('streak = ["And?"]\nnet = 3', ", line 2"), ("net = [", ", line 1"), ("\xff", "")],
+)
+def test_a_mistake_in_a_coachs_own_questions_says_in_which_file_and_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, content: str, place: str
+) -> None:
+    """A lesson's screens show message and fix alone; the journal keeps them, without whose home."""
+    path = tmp_path / "ash" / ".config" / "questions.toml"
+    path.parent.mkdir(parents=True)
+    path.write_text(content, encoding="latin-1")
+    for home, shown in (("ash", "~/.config/questions.toml"), ("birch", str(path))):
+        monkeypatch.setattr(Path, "home", lambda home=home: tmp_path / home)
+        _, (fault,) = load_questions(path)
+        assert fault.message.startswith(f"your own questions ({shown}{place}): ")
+        assert fault.help
+
+
 def test_a_tap_for_one_station_means_a_ball_that_was_played_there() -> None:
     """Two stations, balls in turn: whoever records one of them never gives the other a result."""
     flown = [
