@@ -38,36 +38,35 @@ LEAST_SPEED_MPS, LEAST_GAP_S = 5.0, 1.0
 class Edit(msgspec.Struct, frozen=True):
     """Other words for a part of the text, as a browser counts."""
 
-    start: int
-    end: int
-    words: str
+    start: int  # UTF-16 units from the text's beginning
+    end: int  # just past the last of them
+    words: str  # that come there instead
 
 
 class Proposal(msgspec.Struct, frozen=True, kw_only=True):
     """One change of the program, with which it passes the check."""
 
-    title: str
-    edits: tuple[Edit, ...]
+    title: str  # what it changes
+    edits: tuple[Edit, ...]  # all of them together
 
 
 class Suggestion(msgspec.Struct, frozen=True, kw_only=True):
-    """That a feed might be harder or easier: for whom (``names``, and ``players`` with their
-    records in words), and how. ``why_not``: where no change of this program is proposed."""
+    """That a feed might be harder or easier: for whom, and how."""
 
     feed: str
-    wish: str
-    step: str
-    says: str
-    names: tuple[str, ...]
-    players: tuple[str, ...]
-    proposals: tuple[Proposal, ...] = ()
-    why_not: str = ""
+    wish: str  # the feed as it is declared in the program; empty: it is not
+    step: str  # harder or easier
+    says: str  # the same in a sentence
+    names: tuple[str, ...]  # of the players
+    players: tuple[str, ...]  # with their records in words
+    proposals: tuple[Proposal, ...] = ()  # changes, each of which passes the check
+    why_not: str = ""  # where no change of this program is proposed
 
 
 class Suggested(msgspec.Struct, frozen=True, kw_only=True):
     """What a lesson suggests for this version of the program."""
 
-    version: str
+    version: str  # of the text
     suggestions: tuple[Suggestion, ...]
 
 

@@ -1,4 +1,4 @@
-"""What a club's server, its courts and its pages say to each other.
+"""What a club's server, its courts, its pages and its coaches' desks say to each other.
 
 Both sides are of one version, and a court that is not is told so: nothing here has a number of its
 own.
@@ -13,11 +13,13 @@ import msgspec
 from msgspec import UNSET, UnsetType
 
 from feedscript.club import batch, handed, messages, tombstones
+from feedscript.club.desks import asked, process
 from feedscript.club.launchers.sheets import Sheet
 from feedscript.club.library import routes as library
 from feedscript.club.library.compare import Compared
 from feedscript.club.overview.card import CourtCard
 from feedscript.club_library import Change
+from feedscript.desk.suggestions import Suggested
 from feedscript.documents.common import Diagnostics, Told
 
 
@@ -77,4 +79,9 @@ PLAIN: Mapping[str, type[Any]] = {
     "web-stop": messages.Stop,
     "web-here": messages.Here,
     "web-fetch": messages.Fetch,
+    "web-desk-begun": process.DeskBegun,
+    "web-desk-checked": asked.Checked,
+    "web-desk-review": asked.AskReview,
+    "web-desk-suggest": asked.AskSuggested,
+    "web-desk-suggested": Suggested,
 }

@@ -18,6 +18,7 @@ import psycopg
 import pytest
 
 from feedscript.club import answers
+from feedscript.club.desks import coach_desk, gate, reviews
 from feedscript.club.link import listener
 from feedscript.club.overview import pages as overview
 from feedscript.club.people.pages import answers as exported
@@ -158,7 +159,16 @@ def said_as_the_schemas_say(not_as_its_schema_says: list[str]) -> Iterator[None]
     """What servers, courts and pages of a test's own process say to each other, and what the club
     exports of a person: held to the schemas, as all that commands print."""
     with pytest.MonkeyPatch.context() as patch:
-        for module in (answers, host_socket, page_socket, listener, overview):
+        for module in (
+            answers,
+            host_socket,
+            page_socket,
+            listener,
+            overview,
+            coach_desk,
+            gate,
+            reviews,
+        ):
             patch.setattr(module, "msgspec", Overheard(not_as_its_schema_says))
         as_text = exported.as_text
 

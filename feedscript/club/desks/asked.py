@@ -42,30 +42,28 @@ S = TypeVar("S", bound=msgspec.Struct)
 
 
 class Checked(msgspec.Struct, frozen=True, kw_only=True):
-    """What the check says of a program as it is saved: of which version, whether it passes, its
-    title, the first thing to mend, and the coach's own programs that it uses, with their
-    versions."""
+    """What the check says of a program as it is saved."""
 
-    version: str
-    ok: bool
-    title: str = ""
-    wrong: str = ""
-    uses: dict[str, str] = {}
+    version: str  # of its text
+    ok: bool  # whether it passes
+    title: str = ""  # of the program
+    wrong: str = ""  # the first thing to mend
+    uses: dict[str, str] = {}  # the coach's own programs that it uses, with their versions
 
 
 class AskReview(msgspec.Struct, frozen=True, kw_only=True):
-    """A lesson, and those before it that stand beside it; ``opens`` as in ``review_of``."""
+    """A lesson, for its review."""
 
-    lesson: Whole
-    earlier: tuple[Whole, ...] = ()
-    opens: str = ""
+    lesson: Whole  # that it is about
+    earlier: tuple[Whole, ...] = ()  # lessons that stand beside it
+    opens: str = ""  # the address that opens its program with suggestions; empty: there is none
 
 
 class AskSuggested(msgspec.Struct, frozen=True, kw_only=True):
     """What a lesson's records suggest for a program as it is saved."""
 
-    lesson: Whole
-    program: str
+    lesson: Whole  # that it is about
+    program: str  # by its name in the desk's folder
 
 
 def routes(folder: DeskFolder, tongues: Tongues = Tongues()) -> list[Route]:  # noqa: B008

@@ -19,7 +19,7 @@ from websockets.asyncio.client import ClientConnection, connect
 from feedscript import club_library, own_library
 from feedscript.club.apart import surroundings
 from feedscript.club.desks.folder import CLUB_LIBRARY, OWN_LIBRARY, Copied
-from feedscript.club.desks.process import Told
+from feedscript.club.desks.process import DeskBegun
 from feedscript.club.refusals import DESK_NOT_HEARD
 from feedscript.console.page_in import COOKIE as LANGUAGE_COOKIE
 from feedscript.desk.app import COOKIE
@@ -131,12 +131,12 @@ class CoachDesk:
         with anyio.move_on_after(BEGINS_WITHIN_S):
             line = await anyio.to_thread.run_sync(process.stdout.readline, abandon_on_cancel=True)
         try:
-            return await self._let_in(msgspec.json.decode(line, type=Told))
+            return await self._let_in(msgspec.json.decode(line, type=DeskBegun))
         except (msgspec.DecodeError, httpx.HTTPError, KeyError) as trouble:
             await self.end()
             raise _not_heard(trouble) from trouble
 
-    async def _let_in(self, told: Told) -> httpx.AsyncClient:
+    async def _let_in(self, told: DeskBegun) -> httpx.AsyncClient:
         """By its one-time link, as a browser is. Raises httpx.HTTPError and KeyError."""
         self._address, address = told.address, f"http://{told.address}"
         client = httpx.AsyncClient(base_url=address, timeout=ANSWERS_WITHIN_S, trust_env=False)

@@ -28,11 +28,11 @@ from feedscript.desk.serve import answer_promptly, desk_config
 from feedscript.session.engine.wall_clock import elapsed_s
 
 
-class Told(msgspec.Struct, frozen=True):
-    """What it tells the server, once: where it listens, and the code that lets one in."""
+class DeskBegun(msgspec.Struct, frozen=True):
+    """What a coach's desk tells the server, once."""
 
-    address: str
-    code: str
+    address: str  # where it listens
+    code: str  # that lets the server in, once
 
 
 def main() -> None:
@@ -44,7 +44,7 @@ def main() -> None:
     server = uvicorn.Server(desk_config(app))
     threading.Thread(target=_until_it_is_sent_away, args=(server,), daemon=True).start()
     answer_promptly()
-    told = Told(listening.reached, access.new_code(Role.COACH))
+    told = DeskBegun(listening.reached, access.new_code(Role.COACH))
     sys.stdout.write(f"{msgspec.json.encode(told).decode()}\n")
     sys.stdout.flush()
     asyncio.run(server.serve(sockets=[listening.socket]))

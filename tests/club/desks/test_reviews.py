@@ -14,6 +14,7 @@ from feedscript.club.store.people.audit import Act
 from feedscript.diagnostics import FeedscriptError
 from tests.club.desks.stage import Asking, AtDesks, program
 from tests.club.people.played import BEGUN_UTC_S, lesson
+from tests.documents.held import wrong
 
 WEEK_S = 7 * 86_400.0
 
@@ -119,6 +120,7 @@ def test_a_review_leads_to_the_coachs_own_program(stage: AtDesks) -> None:
     found = kim.get(f"/suggestions/{stage.court.host}/6-0000beef/strong").json()
     assert [one["names"] for one in found["suggestions"]] == [["Ada"]]
     assert found["suggestions"][0]["proposals"]
+    assert wrong("web-desk-suggested", found) == []
     assert "6-0000beef" in kim.get("/mine/strong").text
     lee = stage.page(stage.lee)
     assert lee.get(f"/suggestions/{stage.court.host}/6-0000beef/theirs").status_code == 404

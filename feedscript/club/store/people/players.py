@@ -22,8 +22,8 @@ MOST_NAME = 80
 class Whole(msgspec.Struct, frozen=True, kw_only=True):
     """A lesson as the club has it: its head, and its events in order."""
 
-    host: str
-    lesson: str
+    host: str  # the court's own name at the club
+    lesson: str  # by its name at that court
     head: Header
     events: tuple[Event, ...]
 
