@@ -5,6 +5,8 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
+from feedscript.cli.pages import PLACES, all_pages, page_of, titles
+from feedscript.cli.refresh import as_written
 from feedscript.diagnostics import Page, Related, Severity, Span, as_json, in_reading_order, render
 
 PAGE = Page(slug="too-fast", title="Too fast", why="It is.")
@@ -59,3 +61,14 @@ def test_those_with_a_place_come_in_the_order_of_reading() -> None:
     ordered = in_reading_order([PAGE.report("x", span=span) for span in spans])
     assert [d.span.line if d.span else None for d in ordered] == [2, 2, 9, None]
     assert ordered[0].severity is Severity.ERROR
+
+
+def test_where_each_page_stands_is_written_down() -> None:
+    """``python -m feedscript.cli.refresh`` writes it anew."""
+    assert PLACES.read_text(encoding="utf-8") == as_written()
+
+
+def test_each_page_is_found_there_and_called_as_it_is_called() -> None:
+    pages = all_pages()
+    assert titles() == {slug: page.title for slug, page in pages.items()}
+    assert {slug: page_of(slug) for slug in pages} == pages

@@ -10,30 +10,27 @@ import msgspec
 
 from feedscript.cli.names import Name
 from feedscript.cli.options import format_option
-from feedscript.cli.output import Exit, answer, leave, tell
-from feedscript.cli.pages import all_pages
+from feedscript.cli.output import Exit, answer, leave, print_json, tell
+from feedscript.cli.pages import all_pages, page_of, titles
 from feedscript.diagnostics import Page
 from feedscript.formats import headed
 from feedscript.nearest import nearest
 
 
 @click.command("why")
-@click.argument("slug", type=Name(all_pages, or_file=False), required=False)
+@click.argument("slug", type=Name(titles, or_file=False), required=False)
 @format_option
 def command(slug: str | None, output_format: str) -> None:
     """Print the page of a diagnostic: what it means, a wrong and a corrected example.
 
     SLUG is the word in parentheses at the end of a diagnostic. Without it, every page is listed.
     """
-    pages = all_pages()
     if slug is None:
-        _list(pages, output_format)
+        _list(output_format)
         return
-    page = pages.get(slug.strip("[]").lower())
+    page = page_of(slug.strip("[]").lower())
     if page is None:
-        near = nearest(slug, pages)
-        hint = f"did you mean `{near}`?" if near else "`feedscript why` lists every page"
-        tell(f"no diagnostic has the slug `{slug}`\n  fix: {hint}", error=True)
+        tell(_no_page(slug), error=True)
         leave(Exit.USAGE)
     answer(output_format, headed("why", msgspec.to_builtins(page)), page_text(page))
 
@@ -62,8 +59,23 @@ def _filled(block: str) -> str:
     return textwrap.fill(words, 88, break_long_words=False, break_on_hyphens=False)
 
 
-def _list(pages: dict[str, Page], output_format: str) -> None:
-    width = max(len(slug) for slug in pages)
-    rows = [f"{slug:<{width}}  {page.title}" for slug, page in pages.items()]
-    plain = headed("why-list", {"pages": msgspec.to_builtins(list(pages.values()))})
-    answer(output_format, plain, "\n".join(rows))
+def _no_page(slug: str) -> str:
+    known = titles()
+    title = known.get(slug.strip("[]").lower())
+    if title is not None:
+        return (
+            f"the page of `{slug}` ({title}) cannot be shown: it stands in a part whose extra is "
+            "not installed\n  fix: install that extra; the README lists them"
+        )
+    near = nearest(slug, known)
+    hint = f"did you mean `{near}`?" if near else "`feedscript why` lists every page"
+    return f"no diagnostic has the slug `{slug}`\n  fix: {hint}"
+
+
+def _list(output_format: str) -> None:
+    if output_format == "json":
+        print_json(headed("why-list", {"pages": msgspec.to_builtins(list(all_pages().values()))}))
+        return
+    known = titles()
+    width = max(len(slug) for slug in known)
+    tell("\n".join(f"{slug:<{width}}  {title}" for slug, title in known.items()))

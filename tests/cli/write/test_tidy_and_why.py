@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 
 import pytest
 from click.testing import CliRunner
 
 from feedscript.check.check_program import check_program
+from feedscript.cli import COMPLETES
+from feedscript.cli import pages as pages_module
 from feedscript.cli.pages import all_pages
 from feedscript.cli.write.tidy import command as fmt
 from feedscript.cli.write.why import command as explain
@@ -76,6 +81,34 @@ def test_an_unknown_slug_is_answered_with_the_nearest() -> None:
     run = CliRunner().invoke(explain, ["patern-circle"])
     assert run.exit_code == 2
     assert "did you mean `pattern-circle`?" in run.output
+
+
+@pytest.mark.parametrize(
+    ("words", "environment"),
+    [
+        ([], {COMPLETES: "bash_complete", "COMP_WORDS": "feedscript why out", "COMP_CWORD": "2"}),
+        (["why"], {}),
+    ],
+)
+def test_neither_a_completed_slug_nor_the_list_imports_what_reports_them(
+    words: list[str], environment: dict[str, str]
+) -> None:
+    command = [sys.executable, "-X", "importtime", "-m", "feedscript.cli", *words]
+    run = subprocess.run(
+        command, capture_output=True, text=True, env=os.environ | environment, check=True
+    )
+    assert "out-of-reach" in run.stdout
+    imported = {line.rpartition("|")[2].strip() for line in run.stderr.splitlines()}
+    assert "feedscript.cli.pages" in imported
+    assert not {"numpy", "feedscript.language", "feedscript.check", "anyio"} & imported
+
+
+def test_a_page_whose_extra_is_not_installed_is_told_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(pages_module, "_loaded", lambda _name: None)
+    run = CliRunner().invoke(explain, ["out-of-reach"])
+    assert run.exit_code == 2
+    assert "A feed that cannot reach its place" in run.output
+    assert "extra" in run.output
 
 
 def test_slugs_are_distinct_words_and_every_page_has_prose() -> None:
