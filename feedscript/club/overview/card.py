@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Set
 from enum import StrEnum
 from typing import Any
 
@@ -10,6 +11,8 @@ import msgspec
 from feedscript.club.messages import Court, StopState, StopTold
 from feedscript.club.overview.followed import Followed
 from feedscript.launcher.port import LauncherState
+from feedscript.plan.bodies import within
+from feedscript.plan.model import Plan, Together
 from feedscript.session.group.rotation import Role
 from feedscript.session.operator.phase_words import (
     ALARMS,
@@ -201,17 +204,27 @@ def _exercise(lesson: Followed) -> ExerciseCard | None:
 
 
 def _stations(lesson: Followed) -> tuple[Station, ...]:
-    """Where somebody is on, or the one place where nobody is yet."""
+    """Where somebody is on or works, or the one place where nobody is yet."""
     roster = lesson.state.roster
     if lesson.state.phase in ENDED or lesson.state.ending is not None:
         return ()
-    names = tuple(roster.on) or ("",)
-    places = roster.places(names)
+    alone = lesson.alone()
+    names = _in_the_plans_order(lesson.plan, {*roster.on, *alone}) or ("",)
+    places = roster.places(names, alone)
     following = {station: player for player, station, role in places if role is Role.SHADOW}
     waiting = roster.waiting()
-    if not roster.on and waiting:
+    if not roster.on and not alone and waiting:
         following = {"": waiting[0]}
-    return tuple(Station(name, roster.on.get(name, ""), following.get(name, "")) for name in names)
+    on = {**roster.on, **{name: ", ".join(players) for name, players in alone.items()}}
+    return tuple(Station(name, on.get(name, ""), following.get(name, "")) for name in names)
+
+
+def _in_the_plans_order(plan: Plan, names: Set[str]) -> tuple[str, ...]:
+    """Those of stations side by side, by which whoever waits is spread over them."""
+    forks = (one.stations for one in within(plan.steps) if isinstance(one, Together))
+    orders = (tuple(station.name for station in stations) for stations in forks)
+    found = next((order for order in orders if names <= set(order)), tuple(names))
+    return tuple(name for name in found if name in names)
 
 
 def _launchers(lesson: Followed) -> tuple[LauncherCard, ...]:

@@ -3,7 +3,7 @@ and beside it what its launchers and the coach's screen were last told."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 import msgspec
 from msgspec.structs import replace
@@ -53,6 +53,7 @@ class Followed(msgspec.Struct, frozen=True, kw_only=True):
     received_s: float = 0.0
     loaded_after: int = 0  # so many balls had left when the hoppers were last filled
     troubles: tuple[Trouble, ...] = ()  # since the launchers were last armed
+    work: Mapping[str, tuple[str, ...]] = {}  # who was called to work alone at which station
     stop_received_s: float = 0.0  # when the last stop that a person commanded came here
 
     @property
@@ -71,6 +72,11 @@ class Followed(msgspec.Struct, frozen=True, kw_only=True):
             and not (ended and one.watchdog)
             for one in self.launchers
         )
+
+    def alone(self) -> dict[str, tuple[str, ...]]:
+        """Who works by themselves now, by the name of their station."""
+        here = self.state.roster.here
+        return {at: tuple(one for one in who if one in here) for at, who in self.work.items()}
 
     def run_s(self, now_s: float) -> float:
         """How long the lesson has run: whatever the court's clock says, it goes as fast as ours."""
@@ -126,6 +132,10 @@ def _after(lesson: Followed, one: Event, received_s: float) -> Followed | None:
     match event:
         case e.LauncherReported() if event.launcher < len(lesson.launchers):
             return _launcher_said(lesson, event)
+        case e.Spoken() if event.station and event.players:
+            return replace(lesson, work={**lesson.work, event.station: event.players})
+        case e.StationsEnded() | e.TurnBegan(station=""):
+            return replace(lesson, work={})
         case e.TroubleMet():
             troubles = (*lesson.troubles, Trouble(one.utc_s, event.message))
             return replace(lesson, troubles=troubles)

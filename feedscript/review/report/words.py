@@ -225,7 +225,9 @@ def facts(lesson: Lesson, *, sheet: bool) -> str:
         else _("Lesson {n}, {day}. {balls} left.", **parts)
     )
     seed = "" if lesson.seed is None else _("Seed of the plan's chance: {n}.", n=lesson.seed)
-    return joined(" ", [kind, said, seed])
+    goes_on = lesson.ended_utc_s is None
+    open_end = _("Its end is not recorded: it may still be going on.") if goes_on else ""
+    return joined(" ", [kind, said, open_end, seed])
 
 
 def _odd(lesson: Lesson) -> list[str]:
@@ -416,13 +418,13 @@ def waiting_cell(waiting: Waiting | None) -> str:
     return _("{time} ({without} without stations)", time=as_it_was, without=without)
 
 
-#: How an exercise ended; None where the host died in it.
+#: How an exercise ended; None where it is still on or the host died in it: which, nobody wrote.
 HOW_ENDED: dict[HowEnded | None, str] = {
     HowEnded.PLAYED: p_("exercise", "played"),
     HowEnded.SKIPPED: p_("exercise", "skipped"),
     HowEnded.AGAIN: p_("exercise", "begun again"),
     HowEnded.EARLY: p_("exercise", "ended early"),
-    None: p_("exercise", "broken off"),
+    None: p_("exercise", "its end is not recorded"),
 }
 
 

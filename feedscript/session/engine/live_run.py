@@ -261,6 +261,18 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
         action = self.course.action()
         return action.stations if isinstance(action, StartStations) else ()
 
+    def stations_on_court(self) -> tuple[StationRun, ...]:
+        """Those at which people are.
+
+        The way through the plan may be ahead of the court by a minute: stations whose last balls
+        are queued are left by it, and go on here until they end; and those that it has come to
+        have not begun here while a turn before them is on.
+        """
+        if "" in self.roster.on:
+            return ()
+        left = (due.stations for due in self.due if due.stations)
+        return next(left, self.side_by_side())
+
     # -- seeing and telling ---------------------------------------------------------------
 
     def touch(self) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from functools import partial
 
 from feedscript.plan.interpreter.actions import (
@@ -66,13 +66,21 @@ def find_place(lesson: LiveRun, left: HowEnded = HowEnded.EARLY) -> None:
 
     ``left`` is how an exercise ended that this leads out of before its end.
     """
-    decisions = lesson.state.decisions
+    decisions, stations = lesson.state.decisions, _stations_with_people(lesson)
     lesson.course = stand_at(lesson.plan, decisions, lesson.state.done, lesson.state.first_stands)
     ahead = tuple(place for place in decisions if place not in lesson.course.decisions)
     if ahead:
         lesson.log(AheadForgotten(places=ahead))
     lesson.due = [due for due in lesson.due if lesson.course.has_passed(due.place)]
+    if stations - {one.name for one in lesson.stations_on_court()}:
+        stations_end(lesson)
     _be_in_the_exercise_found(lesson, left)
+
+
+def _stations_with_people(lesson: LiveRun) -> set[str]:
+    """By the way through the plan, and by who was called there."""
+    runs = lesson.stations_on_court()
+    return {one.name for one in runs} | {name for name in lesson.roster.on if name}
 
 
 def _be_in_the_exercise_found(lesson: LiveRun, left: HowEnded) -> None:
@@ -210,8 +218,6 @@ def call_again(lesson: LiveRun) -> None:
     """In a lesson that is taken up again: what was still to be called when it was broken off is due
     again, and who is on is known, though the host died before their turn was called."""
     begun, lanes = lesson.roster.begun, lesson.course.lanes
-    if any(station and not _runs(station, lanes) for station in lesson.roster.on):
-        stations_end(lesson)
     for place, action in lesson.course.announced:
         past = place[0] not in lanes or _ball_after(lesson, place)
         if isinstance(action, StepMove):
@@ -233,10 +239,6 @@ def _begin_again(lesson: LiveRun, place: Place, action: TakeTurn, *, past: bool)
     name = lesson.roster.name(player) if place[0] in lesson.course.lanes else None
     lane, number = place
     lesson.log(TurnBegan(lane=lane, number=number, station=action.station, player=name))
-
-
-def _runs(station: str, lanes: Collection[str]) -> bool:
-    return any(key.partition("/")[2] == station for key in lanes)
 
 
 def _ball_after(lesson: LiveRun, place: Place) -> bool:

@@ -364,8 +364,8 @@ class Roster(msgspec.Struct, frozen=True, kw_only=True):
 
     def begins(self, place: tuple[str, int], station: str, name: str | None) -> Roster:
         """A turn begins on court: this player is on at the station now, or nobody is. Whoever was
-        on before there were stations is so no more."""
-        on = {at: who for at, who in self.on.items() if at and at != station}
+        on before there were stations, or at one before there were none, is so no more."""
+        on = {at: who for at, who in self.on.items() if station and at and at != station}
         if name is not None:
             on[station] = name
         return msgspec.structs.replace(self, begun=self.begun | {place}, on=on)

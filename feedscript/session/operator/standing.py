@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from feedscript.plan.interpreter.actions import Speak, StationRun
+from feedscript.plan.interpreter.actions import Speak
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.group.rotation import Role
 from feedscript.session.operator.view import NEXT, ON_COURT, StationNow
@@ -13,29 +13,16 @@ from feedscript.tongues.text import in_language
 
 def on_court(lesson: LiveRun) -> tuple[str, ...]:
     """The names of the stations where somebody is on; outside of those, one without a name."""
-    return tuple(one.name for one in _stations(lesson)) or ("",)
+    return tuple(one.name for one in lesson.stations_on_court()) or ("",)
 
 
 def working(lesson: LiveRun) -> dict[str, tuple[str, ...]]:
     """Who works by themselves now, by the name of their station."""
     return {
         one.name: lesson.roster.here_of(one.players)
-        for one in _stations(lesson)
+        for one in lesson.stations_on_court()
         if one.launcher is None
     }
-
-
-def _stations(lesson: LiveRun) -> tuple[StationRun, ...]:
-    """Those at which people are.
-
-    The way through the plan may be ahead of the court by a minute: stations whose last balls are
-    queued are left by it, and go on here until they end; and those that it has come to have not
-    begun here while a turn before them is on.
-    """
-    if "" in lesson.roster.on:
-        return ()
-    left = (due.stations for due in lesson.due if due.stations)
-    return next(left, lesson.side_by_side())
 
 
 def stations_now(

@@ -13,14 +13,18 @@ from feedscript.club.overview.card import Tone, card_of
 from feedscript.club.overview.followed import Followed, begin, follow
 from feedscript.launcher.port import LauncherState
 from feedscript.plan.canonical import canonical_bytes
+from feedscript.plan.model import Exercise, Say, ShowSpeed, Station, Together, Turns
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.operator.phases import Phase
+from feedscript.session.operator.standing import working
 from feedscript.session.operator.view_of import view_of
 from feedscript.session.state import events as e
 from feedscript.session.state.run_state import RunState
 from feedscript.tongues.text import plain
+from tests.plan.small_plans import rest, send
+from tests.session.rehearsing import lesson_plan
 from tests.session.state import generated_lessons
-from tests.session.state.generated_lessons import Shadow, conduct
+from tests.session.state.generated_lessons import GROUP, Shadow, conduct
 
 #: A launcher's word and the acknowledgement of our stop come within this of each other.
 TOGETHER_S = 3.0
@@ -45,6 +49,7 @@ class Afar(Shadow):
 
     before: Followed | None = None  # of the host that died
     seen: set[Tone] = set()  # noqa: RUF012
+    named: set[tuple[str, str, str]] = set()  # noqa: RUF012
 
     def __init__(self, lesson: LiveRun, state: RunState) -> None:
         super().__init__(lesson, state)
@@ -79,8 +84,11 @@ class Afar(Shadow):
         assert card.lesson.balls == view.balls_left
         if not followed.stopping and not view.stopping:
             assert card.lesson.words == view.phase_words
-        on = {one.on for one in card.lesson.stations} - {""}
-        assert on in ({one.on for one in view.stations} - {""}, set())
+        seen = {(one.name, one.on, one.next_up) for one in view.stations if one.on}
+        on = {(one.name, one.on, one.next_up) for one in card.lesson.stations if one.on}
+        alone = {one for one in seen if one[0] in working(lesson)}  # shown once they are called
+        assert on in (seen, seen - alone, set())
+        Afar.named |= on
         self.hold_against_the_launchers()
 
     def hold_against_the_launchers(self) -> None:
@@ -99,7 +107,7 @@ class Afar(Shadow):
 @pytest.fixture
 def afar(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(generated_lessons, "Shadow", Afar)
-    Afar.before, Afar.seen = None, set()
+    Afar.before, Afar.seen, Afar.named = None, set(), set()
 
 
 def test_the_club_sees_what_the_coach_sees(afar: None) -> None:
@@ -107,6 +115,26 @@ def test_the_club_sees_what_the_coach_sees(afar: None) -> None:
         Afar.before = None
         conduct(seed)
     assert Afar.seen >= {Tone.PLAIN, Tone.QUIET, Tone.ALARM, Tone.STOPPING}
+
+
+def test_the_club_sees_who_works_alone_and_nobody_at_stations_that_were_left(afar: None) -> None:
+    """Whoever works is nobody's next; and a coach goes on from the midst of stations."""
+    turns = Turns(slots=2, passes=2, body=(send(0, 4.0), rest(5.0)), line=4)
+    fed = Station(name="drives", launcher=0, players=(0, 1), body=(turns,), line=3)
+    work = Say(text="Ten each.", players=(2,), line=6), rest(20.0)
+    wall = Station(name="wall", launcher=None, players=(2,), body=work, line=5)
+    both = Exercise(
+        title="Stations",
+        repeats=1,
+        body=(Together(stations=(fed, wall), for_s=60.0, line=2),),
+        line=1,
+    )
+    after = Exercise(title="Turns", repeats=1, body=(turns,), line=7)
+    plan = lesson_plan(ShowSpeed(feed=0, line=1), both, after, players=GROUP)
+    for seed in range(6):
+        Afar.before = None
+        conduct(seed, plan=plan)
+    assert ("wall", "Cob", "") in Afar.named
 
 
 @pytest.mark.long

@@ -69,6 +69,17 @@ async def test_every_court_is_seen_at_a_glance(browser: Browser, stage: Stage) -
         assert await page.evaluate(TOO_SMALL) == []
 
 
+async def test_nobody_is_led_to_what_is_not_theirs(browser: Browser, stage: Stage) -> None:
+    """A wall may see no names, and so no groups; its own account, with the way out, it may."""
+    for role, places in (
+        (Role.COACH, ["Groups", "My account"]),
+        (Role.VIEWER, ["My account"]),
+    ):
+        async with page_of(browser, stage, role, PHONE) as page:
+            await expect(court(page, "Court 1").locator(".phase")).to_have_text("Running")
+            assert await page.locator(".top a:visible").all_inner_texts() == places
+
+
 async def test_news_of_a_lesson_are_on_the_page_at_once(
     browser: Browser, stage: Stage, lesson: Part
 ) -> None:

@@ -24,6 +24,7 @@ async function pressed(host) {
 
 function take(message) {
   if ("may_stop" in message) [mayStop, names] = [message.may_stop, message.names];
+  by("groups").hidden = !names; // who may not see names has no groups
   for (const court of message.courts ?? []) {
     court.came = performance.now();
     const card = courts.get(court.host)?.card ?? made(court.host);
