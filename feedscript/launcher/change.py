@@ -19,6 +19,7 @@ from feedscript.launcher.profile.drives import (
     Drive,
     MeasuredRates,
     OneWheel,
+    Range,
     Response,
     Spring,
     ThreeWheels,
@@ -51,7 +52,7 @@ class ChangeTime(msgspec.Struct, frozen=True):
 def change_time(profile: Profile, before: Setting | None, after: Setting) -> ChangeTime:
     """The least time from a ball at ``before`` to a ball at ``after``.
 
-    ``before`` None: from standing still, drives at zero and pointing straight ahead.
+    ``before`` None: from standing still, drives at zero and every axis anywhere in its range.
     """
     limits, feeder = profile.limits, profile.feeder
     tail_s = feeder.settle_s + feeder.gate_lead_s
@@ -73,21 +74,30 @@ def moving_s(profile: Profile, before: Setting | None, after: Setting) -> float:
 
 
 def _moving(profile: Profile, before: Setting | None, after: Setting) -> list[Part]:
-    before = before or Setting(drives=(0.0,) * len(after.drives), pan_deg=0.0, tilt_deg=0.0)
-    limits = profile.limits
     return [
-        *_drive_parts(profile, before, after),
+        *_drive_parts(profile, _drives_of(before, after), after.drives),
         *_panning(profile, before, after),
-        Part(
-            "tilting",
-            turning_s(
-                abs(after.tilt_deg - before.tilt_deg),
-                limits.elevation_rate_dps,
-                limits.elevation_gain_dps2,
-            ),
-        ),
+        _tilting(profile, before, after),
         *_rolling(profile, before, after),
     ]
+
+
+def _drives_of(before: Setting | None, after: Setting) -> tuple[float, ...]:
+    return (0.0,) * len(after.drives) if before is None else before.drives
+
+
+def _turn_deg(before_deg: float | None, after_deg: float, ends: Range) -> float:
+    """How far an axis turns; from an unknown place its whole range.
+
+    Hands may have turned the head while it had no power. A servo runs at once to where it is told:
+    nobody knows from where. An axis that looks for home has found it before the launcher is armed,
+    and home lies in its range.
+    """
+    return ends.most - ends.least if before_deg is None else abs(after_deg - before_deg)
+
+
+def _turned(name: str, before: Setting | None, seconds: float) -> Part:
+    return Part(f"{name} from wherever the head stands" if before is None else name, seconds)
 
 
 def turning_s(turn_deg: float, rate_dps: float, gain_dps2: float) -> float:
@@ -167,17 +177,19 @@ def _over(amount: float, rate: float) -> float:
     return amount / rate if rate > 0 else math.inf
 
 
-def _drive_parts(profile: Profile, before: Setting, after: Setting) -> list[Part]:
+def _drive_parts(
+    profile: Profile, before: tuple[float, ...], after: tuple[float, ...]
+) -> list[Part]:
     drive = profile.drive
     if isinstance(drive, Arm):
-        return [Part("the arm", drive.wind_back_s + arm.swing_s(drive, after.drives[0]))]
+        return [Part("the arm", drive.wind_back_s + arm.swing_s(drive, after[0]))]
     if isinstance(drive, Air):
-        return [_tank(drive, before.drives[0], after.drives[0])]
+        return [_tank(drive, before[0], after[0])]
     if isinstance(drive, Spring):
-        return [Part("drawing the spring", spring.drawing_s(drive, after.drives[0]))]
+        return [Part("drawing the spring", spring.drawing_s(drive, after[0]))]
     up, down = wheel_rates(drive.response)
     parts = []
-    for name, old, new in zip(drive_names(drive), before.drives, after.drives, strict=True):
+    for name, old, new in zip(drive_names(drive), before, after, strict=True):
         recovery = recovers_s(drive, old)
         turning = _over(new - old, up) if new > old else _over(old - new, down)
         way = "up" if new > old else "down"
@@ -186,23 +198,34 @@ def _drive_parts(profile: Profile, before: Setting, after: Setting) -> list[Part
     return parts
 
 
-def _panning(profile: Profile, before: Setting, after: Setting) -> list[Part]:
+def _panning(profile: Profile, before: Setting | None, after: Setting) -> list[Part]:
     """None of a launcher that swings by itself: it is never waited for."""
     if profile.sweep is not None:
         return []
-    turn_deg = abs(after.pan_deg - before.pan_deg)
     limits = profile.limits
+    before_deg = None if before is None else before.pan_deg
+    turn_deg = _turn_deg(before_deg, after.pan_deg, limits.azimuth_deg)
     turning = turning_s(turn_deg, limits.azimuth_rate_dps, limits.azimuth_gain_dps2)
-    return [Part("panning", turning)]
+    return [_turned("panning", before, turning)]
 
 
-def _rolling(profile: Profile, before: Setting, after: Setting) -> list[Part]:
+def _tilting(profile: Profile, before: Setting | None, after: Setting) -> Part:
+    limits = profile.limits
+    before_deg = None if before is None else before.tilt_deg
+    turn_deg = _turn_deg(before_deg, after.tilt_deg, limits.elevation_deg)
+    turning = turning_s(turn_deg, limits.elevation_rate_dps, limits.elevation_gain_dps2)
+    return _turned("tilting", before, turning)
+
+
+def _rolling(profile: Profile, before: Setting | None, after: Setting) -> list[Part]:
     drive = profile.drive
-    if not isinstance(drive, TwoWheels) or after.roll_deg == before.roll_deg:
+    if not isinstance(drive, TwoWheels):
         return []
-    return [
-        Part("rolling the head", _over(abs(after.roll_deg - before.roll_deg), drive.roll_rate_dps))
-    ]
+    before_deg = None if before is None else before.roll_deg
+    turn_deg = _turn_deg(before_deg, after.roll_deg, drive.roll_deg)
+    if turn_deg == 0:
+        return []
+    return [_turned("rolling", before, _over(turn_deg, drive.roll_rate_dps))]
 
 
 def _tank(drive: Air, old: float, new: float) -> Part:

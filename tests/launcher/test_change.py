@@ -17,7 +17,7 @@ from feedscript.launcher.change import (
     turning_s,
     wheel_rates,
 )
-from feedscript.launcher.profile.drives import MotorRates
+from feedscript.launcher.profile.drives import MotorRates, Range
 from feedscript.launcher.setting import Setting
 from tests.launcher.examples import garage
 
@@ -107,6 +107,32 @@ def test_a_motor_that_cannot_turn_its_wheel_never_gets_there() -> None:
 
 def test_from_rest_the_wheels_run_all_the_way_up() -> None:
     assert change_s(PROFILE, None, at(top=3300, bottom=300)) >= 3300 / 1100
+
+
+def test_from_rest_the_head_may_stand_anywhere() -> None:
+    """Tilt over 49 degrees at 14 a second, pan over 44 at 18, then 0.25 s and 0.18 s: by hand."""
+    change = change_time(PROFILE, None, at(top=1000, bottom=1000))
+    took_s = {part.name: part.seconds for part in change.parts}
+    assert took_s["tilting from wherever the head stands"] == pytest.approx(49 / 14 + 0.43)
+    assert took_s["panning from wherever the head stands"] == pytest.approx(44 / 18 + 0.43)
+    assert slowest(change) == "tilting from wherever the head stands"
+
+
+@given(settings_of_two_wheels, settings_of_two_wheels)
+def test_nowhere_it_may_stand_is_further(stands, after) -> None:
+    stopped = msgspec.structs.replace(stands, drives=(0.0, 0.0))
+    assert change_s(PROFILE, None, after) >= change_s(PROFILE, stopped, after)
+
+
+def test_what_a_head_cannot_do_is_not_waited_for_at_rest() -> None:
+    """No axis: no range. One that swings by itself is never waited for, at rest neither."""
+    fixed = Range(least=0.0, most=0.0)
+    limits = msgspec.structs.replace(PROFILE.limits, azimuth_deg=fixed, elevation_deg=fixed)
+    profile = msgspec.structs.replace(PROFILE, limits=limits)
+    change = change_time(profile, None, at(top=1000, bottom=1000, tilt=0.0))
+    heads = [part.seconds for part in change.parts if "head stands" in part.name]
+    assert heads == pytest.approx([0.43, 0.43])
+    assert slowest(change).startswith("top wheel")
 
 
 @given(settings_of_two_wheels, settings_of_two_wheels, settings_of_two_wheels)

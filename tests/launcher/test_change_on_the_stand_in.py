@@ -67,6 +67,18 @@ def test_the_planner_never_asks_for_more_than_the_parts_can_do(stem, data) -> No
     assert moved_s(profile, before, after) <= planned + 0.002
 
 
+@pytest.mark.parametrize("stem", list(ALL))
+@given(st.data())
+def test_nor_from_rest_wherever_the_head_was_turned_to(stem, data) -> None:
+    profile = ALL[stem]
+    stands = data.draw(settings_of(profile))
+    stopped = msgspec.structs.replace(stands, drives=tuple(0.0 for _ in stands.drives))
+    after = data.draw(settings_of(profile))
+    tail_s = profile.feeder.settle_s + profile.feeder.gate_lead_s
+    planned = max(part.seconds for part in change_time(profile, None, after).parts[:-2]) - tail_s
+    assert moved_s(profile, stopped, after) <= planned + 0.002
+
+
 def test_and_it_does_not_ask_for_much_less_either() -> None:
     """Speeding up, the two agree to what a wheel may be off its speed and still count as there."""
     profile = ALL["garage"]

@@ -54,7 +54,8 @@ static void leaves(void)
         for (int w = 0; w < PLANT_WHEELS; w++) {
             (void)printf("%s%.2f", (w == 0) ? "" : ",", row->rpm[w]);
         }
-        (void)printf("],\"servo_us\":[%u,%u],\"axis_deg\":[%.3f,%.3f]}", row->servo_us[0], row->servo_us[1],
+        (void)printf("],\"servo_us\":[%u,%u],\"servo_at_us\":[%.2f,%.2f],\"axis_deg\":[%.3f,%.3f]}",
+                     row->servo_us[0], row->servo_us[1], row->servo_at_us[0], row->servo_at_us[1],
                      row->axis_deg[0], row->axis_deg[1]);
     }
     console_say("]}");

@@ -1,5 +1,6 @@
 #include "plant.h"
 
+#include <math.h>
 #include <string.h>
 
 #define FULL_RPS 80.0      /* a wheel at full duty, nothing in the way */
@@ -57,6 +58,21 @@ static void wheel_step(plant_t *plant, const plant_drive_t *drive, int w, double
             plant->sense.tach[w] = !plant->sense.tach[w];
         }
     }
+}
+
+/* A servo runs at its own speed to where its pulse says, from wherever it was left. */
+static void servo_step(plant_t *plant, const plant_drive_t *drive, int axis, double dt_s)
+{
+    double most_us = plant->servo_us_per_s[axis] * dt_s;
+    double left_us = (double)drive->servo_us[axis] - plant->servo_at_us[axis];
+
+    if (drive->servo_us[axis] == 0u) {
+        return;
+    }
+    if ((plant->servo_us_per_s[axis] > 0.0) && (fabs(left_us) > most_us)) {
+        left_us = (left_us < 0.0) ? -most_us : most_us;
+    }
+    plant->servo_at_us[axis] += left_us;
 }
 
 /* A stepping motor makes the steps it is told while its driver has power, but for those that it slips
@@ -153,6 +169,7 @@ static void leave(plant_t *plant, const plant_drive_t *drive)
     }
     for (int axis = 0; axis < 2; axis++) {
         row->servo_us[axis] = drive->servo_us[axis];
+        row->servo_at_us[axis] = plant->servo_at_us[axis];
         row->axis_deg[axis] = plant->axis_deg[axis];
     }
     plant->battery_mv -= (plant->battery_mv > 0.0) ? plant->battery_mv_per_ball : 0.0;
@@ -188,6 +205,7 @@ void plant_step(plant_t *plant, const plant_drive_t *drive, double dt_s)
         wheel_step(plant, drive, w, dt_s);
     }
     for (int axis = 0; axis < 2; axis++) {
+        servo_step(plant, drive, axis, dt_s);
         axis_step(plant, drive, axis);
     }
     battery_step(plant, drive);
@@ -227,6 +245,10 @@ bool plant_set(plant_t *plant, const char *name, double value)
         {"by_hand_1", &plant->by_hand[1]},
         {"axis_deg_0", &plant->axis_deg[0]},
         {"axis_deg_1", &plant->axis_deg[1]},
+        {"servo_at_us_0", &plant->servo_at_us[0]},
+        {"servo_at_us_1", &plant->servo_at_us[1]},
+        {"servo_us_per_s_0", &plant->servo_us_per_s[0]},
+        {"servo_us_per_s_1", &plant->servo_us_per_s[1]},
         {"axis_edge_deg_0", &plant->axis_edge_deg[0]},
         {"axis_edge_deg_1", &plant->axis_edge_deg[1]},
         {"axis_slips_0", &plant->axis_slips[0]},

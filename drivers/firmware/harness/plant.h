@@ -33,6 +33,7 @@ typedef struct {
     double at_s;
     double rpm[PLANT_WHEELS];
     uint16_t servo_us[2];
+    double servo_at_us[2]; /* where the servos stood, by the pulse that leads there */
     double axis_deg[2];
 } plant_leave_t;
 
@@ -76,6 +77,8 @@ typedef struct {
     double behind_s;   /* then the second comes so much later than the first */
     double travel_s; /* from the gate's opening to the sensor; half of it the ball stays on it */
     double travel_jitter_s;
+    double servo_at_us[2];    /* where a servo stands, by the pulse that leads there */
+    double servo_us_per_s[2]; /* how fast it runs; 0: at once */
     /* axes on stepping motors: 8,000 steps a turn, stops at both ends */
     double axis_deg[2];
     double axis_least_deg[2], axis_most_deg[2];

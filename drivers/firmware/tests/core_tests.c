@@ -130,7 +130,8 @@ size_t run_tests(const core_test_t *tests, size_t count)
 
 #ifndef SUBJECTS /* all of them, unless fewer are asked for */
 #define SUBJECTS \
-    test_parts() + test_fence() + test_feeds() + test_sessions() + test_links() + test_faults()
+    test_parts() + test_fence() + test_feeds() + test_sessions() + test_links() + test_faults() + \
+    test_servos()
 #endif
 
 static size_t test_all(void)

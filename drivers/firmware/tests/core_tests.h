@@ -29,6 +29,7 @@ size_t test_feeds(void);
 size_t test_sessions(void);
 size_t test_links(void);
 size_t test_faults(void);
+size_t test_servos(void);
 size_t test_steppers(void); /* none of a launcher without any */
 size_t test_sensors(void);  /* nor of one with a single ball sensor */
 

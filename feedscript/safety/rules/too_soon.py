@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from feedscript.diagnostics import Page
 from feedscript.launcher.change import LEAST_INTERVAL, change_time
 from feedscript.plan.folds.pairs import Pair
+from feedscript.plan.model import AimedFeed
 from feedscript.safety.analysis.measurement import Measurement, finding
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
@@ -22,7 +23,9 @@ PAGE = Page(
         "things settle. A ball that leaves before has another speed or another direction than it "
         "was aimed with. Every pair of consecutive feeds that any run of the lesson can produce is "
         "held against what the profile needs for that change; the pairs are worked out over the "
-        "tree and are exact. Never waived."
+        "tree and are exact. The first ball of a lesson, and the first after each collect, comes "
+        "from rest: the wheels stand still, and nobody knows where the head stands, for hands may "
+        "have turned it, so that it may have its whole range to go. Never waived."
     ),
     wrong=example(
         more=fed("fast", speed="100 km/h", spin="top 2200 rpm"),
@@ -64,12 +67,16 @@ def _measurement(facts: PlanFacts, pair: Pair) -> Measurement:
         unit="s",
         words=f"{words}, the launcher needs {needed.seconds:.2f} s for {needed.name}",
         message=f"{words}; the launcher needs {least_s} s ({needed.name})",
-        help=f"send it at least {later_s:.2f} s after, or make the two feeds more alike",
+        help=f"send it at least {later_s:.2f} s after{_or_alike(before)}",
         feed=pair.after,
         after_feed=pair.before,
         line=pair.line or None,
         part="step",
     )
+
+
+def _or_alike(before: AimedFeed | None) -> str:
+    return "" if before is None else ", or make the two feeds more alike"
 
 
 def measured(facts: PlanFacts, pairs: Iterable[Pair]) -> list[Measurement]:

@@ -8,11 +8,13 @@ import anyio
 import pytest
 from feedscript_drivers.mapped.driver import connect
 
+from feedscript.launcher.change import change_s
 from feedscript.launcher.port import (
     ConnectOptions,
     LauncherError,
     Left,
     LinkLost,
+    NotSent,
     ScheduledFeed,
     StopCategory,
 )
@@ -46,11 +48,13 @@ def test_a_ball_leaves_at_its_setting_and_a_vanished_device_is_a_lost_link(tmp_p
             with bleak_on(host):
                 async with connect(WHERE, options) as launcher:
                     await launcher.arm((800.0, 700.0))
-                    leaves_s = anyio.current_time() + 2.2
+                    need_s = change_s(PROFILE, None, SETTING) + launcher.description.asking_s
+                    leaves_s = anyio.current_time() + need_s + 0.5
                     await launcher.schedule(
                         ScheduledFeed(feed_id=1, setting=SETTING, leave_at_device_s=leaves_s)
                     )
                     async for event in launcher.events():
+                        assert not isinstance(event, NotSent), event.reason
                         events.append(event)
                         if isinstance(event, Left):
                             await launcher.stop(StopCategory.RUN_DOWN)

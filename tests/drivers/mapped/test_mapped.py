@@ -37,6 +37,8 @@ FOLDER = shipped_folder() / "launchers" / "mapped"
 PROFILE = read_profile(shipped_folder() / "launchers" / "garage.toml").profile
 assert PROFILE is not None
 SETTING = Setting(drives=(1200.0, 1000.0), pan_deg=3.0, tilt_deg=5.0)
+#: Time enough for a first ball: 3.5 s of tilting over the whole range, and the words.
+FIRST_S = 6.0
 OPTIONS = ConnectOptions(profile=PROFILE, session=1)
 
 
@@ -93,12 +95,12 @@ def test_a_device_gets_what_was_meant(name: str) -> None:
         await launcher.prepare(SETTING)
         now = anyio.current_time()
         await launcher.schedule(
-            ScheduledFeed(feed_id=1, setting=SETTING, leave_at_device_s=now + 4)
+            ScheduledFeed(feed_id=1, setting=SETTING, leave_at_device_s=now + FIRST_S)
         )
         async for event in launcher.events():
             events.append(event)
             if isinstance(event, Left):
-                assert abs(event.device_s - (now + 4)) < 0.05
+                assert abs(event.device_s - (now + FIRST_S)) < 0.05
                 break
 
     device = on_bench(name, use)
@@ -115,7 +117,7 @@ def test_a_ball_that_nobody_saw_is_unknown_and_never_asked_for_again() -> None:
         stream.device.hardware.sticks = True
         now = anyio.current_time()
         await launcher.schedule(
-            ScheduledFeed(feed_id=1, setting=SETTING, leave_at_device_s=now + 4)
+            ScheduledFeed(feed_id=1, setting=SETTING, leave_at_device_s=now + FIRST_S)
         )
         async for event in launcher.events():
             seen.append(event)

@@ -9,11 +9,17 @@ _Static_assert(AXES_STEP_MS == 20u, "a servo hears one pulse every 20 ms");
 #define QUARTER_TURN 9000 /* hundredths of a degree */
 #define STEPS_PER_S (1000 / (int32_t)AXES_STEP_MS)
 
+#define LONGEST UINT16_MAX /* to wait: the longest way, from the first pulse on */
+
+/* A servo whose place is not known runs one way until it meets its pulse, wherever that is led meanwhile, and
+ * follows it from there. At the axis's rate it has met it after the whole range: so that is waited for from the
+ * first pulse on, and after the last move of the pulse the lag alone. A servo that lost its power on its way is
+ * as unknown as before. */
 typedef struct {
     int32_t target;
     int32_t position;
     uint16_t wait; /* steps until the servo is where it was told */
-    bool known;    /* it has been led somewhere since power-up */
+    bool known;    /* it has met its pulse since power-up */
 } axis_t;
 
 static axis_t axes[AXES];
@@ -31,7 +37,7 @@ void axes_rest(void)
 {
     for (uint8_t i = 0u; i < AXES; i++) {
         axes[i].target = axes[i].position;
-        axes[i].wait = LAG_STEPS;
+        axes[i].wait = axes[i].known ? LAG_STEPS : LONGEST;
 #if STEPPERS != 0
         if (axis_steps(i)) {
             stepper_rest(i);
@@ -73,9 +79,22 @@ static uint16_t longest_way(uint8_t axis)
 {
     uint8_t least = (axis == PAN) ? NUMBER_PAN_LEAST : NUMBER_TILT_LEAST;
     int32_t range = store_number((uint8_t)(least + 1u)) - store_number(least);
-    int32_t steps = (range / rate(axis)) + (int32_t)LAG_STEPS;
+    int32_t steps = ((range + rate(axis) - 1) / rate(axis)) + (int32_t)LAG_STEPS;
 
     return (steps > 30000) ? 30000u : (uint16_t)steps;
+}
+
+/* The nearest to it that the axis may stand at: its range need not reach straight ahead. */
+static int32_t within(uint8_t axis, int32_t cdeg)
+{
+    uint8_t first = (axis == PAN) ? NUMBER_PAN_LEAST : NUMBER_TILT_LEAST;
+    int32_t least = store_number(first);
+    int32_t most = store_number((uint8_t)(first + 1u));
+
+    if (cdeg < least) {
+        return least;
+    }
+    return (cdeg > most) ? most : cdeg;
 }
 
 static uint16_t pulse_us(uint8_t axis, int32_t cdeg)
@@ -95,13 +114,14 @@ static uint16_t pulse_us(uint8_t axis, int32_t cdeg)
 
 static void step(axis_t *axis, uint8_t index)
 {
+    if (axis->wait == LONGEST) {
+        axis->wait = longest_way(index);
+        axis->position = within(index, axis->position);
+        axis->target = within(index, axis->target);
+    }
     int32_t left = axis->target - axis->position;
     int32_t stride = rate(index);
 
-    if (!axis->known) {
-        axis->known = true;
-        axis->wait = longest_way(index);
-    }
     if (left != 0) {
         if (left > stride) {
             left = stride;
@@ -111,13 +131,11 @@ static void step(axis_t *axis, uint8_t index)
             /* the last stride */
         }
         axis->position += left;
-        if (axis->wait < LAG_STEPS) {
-            axis->wait = LAG_STEPS;
-        }
+        axis->wait = (axis->wait > LAG_STEPS) ? (uint16_t)(axis->wait - 1u) : LAG_STEPS;
     } else if (axis->wait > 0u) {
         axis->wait--;
     } else {
-        /* there */
+        axis->known = true;
     }
     fence_servo(index, pulse_us(index, axis->position));
 }
@@ -172,7 +190,7 @@ bool axes_arrived(void)
             continue;
         }
 #endif
-        if ((axes[i].position != axes[i].target) || (axes[i].wait > 0u) || !axes[i].known) {
+        if ((axes[i].position != axes[i].target) || (axes[i].wait > 0u)) {
             return false;
         }
     }

@@ -13,7 +13,8 @@ void axes_begin(void);
 void axes_target(uint8_t axis, int16_t cdeg);
 
 /* The axes have lost their power. A balanced head on servos stays where it was; before the first move since
- * power-up nobody knows where that is, and the longest way is allowed for. A stepping motor's is not known. */
+ * power-up has ended nobody knows where that is, and the longest way is allowed for. A stepping motor's is not
+ * known. */
 void axes_rest(void);
 
 void axes_step(void); /* every AXES_STEP_MS while the fence is on */
