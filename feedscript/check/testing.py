@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import multiprocessing
-import os
 from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor, as_completed
 from itertools import islice
@@ -15,6 +13,7 @@ import numpy as np
 from feedscript.check.check_program import Options, Verdict, check_program
 from feedscript.check.expected import Met, drawing_of
 from feedscript.check.in_pieces.case import Case
+from feedscript.check.in_pieces.cores import context
 from feedscript.check.in_pieces.pieces import CHUNK, Answer, LandingsAnswer, LandingsPiece
 from feedscript.check.in_pieces.work import Workers, landed
 from feedscript.language.program import LandsWithin
@@ -64,7 +63,7 @@ class Testing(msgspec.Struct, frozen=True):
             for path, number in self.cases:
                 yield path, number, _case(path, number, self.asked)
             return
-        with ProcessPoolExecutor(min(jobs, len(self.cases)), mp_context=_context()) as pool:
+        with ProcessPoolExecutor(min(jobs, len(self.cases)), mp_context=context()) as pool:
             waiting: dict[Future[Outcome], tuple[Path, int]] = {
                 pool.submit(_case, path, number, self.asked): (path, number)
                 for path, number in self.cases
@@ -125,17 +124,6 @@ def prepare(paths: Sequence[Path], asked: Asked) -> Testing:
         if verdict.ok and verdict.program is not None:
             cases += [(path, number) for number in range(len(verdict.program.expectations))]
     return Testing(tuple(programs), asked, tuple(cases))
-
-
-def cores() -> int:
-    """How many cores this process may use."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
-
-
-def _context() -> multiprocessing.context.BaseContext:
-    # A forked worker inherits the verdicts; elsewhere each worker checks for itself.
-    ways = multiprocessing.get_all_start_methods()
-    return multiprocessing.get_context("fork" if "fork" in ways else "spawn")
 
 
 def _verdict(path: Path, options: Options) -> Verdict:

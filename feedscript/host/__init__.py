@@ -7,6 +7,7 @@ Windows' side was written from its documentation and tried with stand-ins for it
 
 __all__ = [
     "bounds",
+    "child_process",
     "ended_by",
     "endings",
     "event_loop",

@@ -1,3 +1,3 @@
 """Work in pieces, each with all that it depends on: it does not matter who does which, or when."""
 
-__all__ = ["at_worker", "cluster", "cluster_pages", "craft", "work"]
+__all__ = ["at_worker", "cluster", "cluster_pages", "cores", "craft", "work"]

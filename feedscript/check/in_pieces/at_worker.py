@@ -49,7 +49,7 @@ def done(data: bytes, asked: bytes) -> bytes:
         keep_freed_memory()
         wish = _ASKED.decode(asked)
         differs = differing(wish.code, own_code())
-        said: Said = Refused(differs) if differs else work(_case(data), wish.piece)
+        said: Said = Refused(differs) if differs else work(kept_case(data), wish.piece)
         return msgspec.msgpack.encode(said)
 
 
@@ -63,7 +63,7 @@ def said_in(data: bytes) -> Said:
     return _SAID.decode(data)
 
 
-def _case(data: bytes) -> AnyCase:
+def kept_case(data: bytes) -> AnyCase:
     """The case, with what earlier pieces have worked out of it."""
     key = hashlib.sha256(data).digest()
     if key not in _cases:

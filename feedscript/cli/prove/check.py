@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import itertools
 import os
-from contextlib import closing
+from contextlib import closing, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
@@ -178,6 +178,7 @@ def _tried(
         return name, check_season(path, options, memo=memo), None
     if runs is None or verdict.plan is None or verdict.facts is None:
         return name, verdict, None
+    from feedscript.check.in_pieces.cores import cores, shared
     from feedscript.check.sample import sample
     from feedscript.plan.folds.size import MOST_DRAWN, MOST_DRAWN_ON_CLUSTER, most_runs
 
@@ -186,7 +187,8 @@ def _tried(
         balls = verdict.plan.bounds.balls[1]
         message = f"{runs} runs of up to {balls} balls would take long: {most} are the most"
         raise click.UsageError(f"--sample: {message}")
-    return name, verdict, sample(verdict.facts, runs, seed, others, watched)
+    with nullcontext(others) if others is not None else shared(cores() - 1) as who:
+        return name, verdict, sample(verdict.facts, runs, seed, who, watched)
 
 
 def _json(trials: list[Trial], certificate: bool, *, alone: bool) -> dict[str, Any]:

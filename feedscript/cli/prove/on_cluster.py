@@ -70,7 +70,7 @@ def _wanted(address: str | None, files: list[Path | None]) -> Wanted | None:
             raise click.UsageError("--cluster-certificate is for --cluster URL")
         return None
     from feedscript.check.in_pieces.cluster import LOCAL, Certificates, Wanted
-    from feedscript.check.testing import cores
+    from feedscript.check.in_pieces.cores import cores
 
     if address == LOCAL and given:
         raise click.UsageError("--cluster local makes certificates of its own")

@@ -10,7 +10,8 @@ import click
 
 from feedscript.check.check_program import Options
 from feedscript.check.expected import UNMET, Met
-from feedscript.check.testing import Asked, Tested, cores, prepare
+from feedscript.check.in_pieces.cores import cores
+from feedscript.check.testing import Asked, Tested, prepare
 from feedscript.cli.names import PROGRAM
 from feedscript.cli.options import (
     FILE,

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from feedscript.check.check_program import Options, Verdict, check_program
-from feedscript.check.testing import cores
+from feedscript.check.in_pieces.cores import cores
 from feedscript.cli.names import PROGRAM
 from feedscript.cli.options import (
     FILE,
