@@ -7,17 +7,16 @@ from typing import TYPE_CHECKING
 
 from feedscript.check.certificate_text import WIDTH, figures
 from feedscript.check.check_program import Verdict
-from feedscript.check.expected import Met
 from feedscript.check.hour import in_words
 from feedscript.plan.bodies import untimed
 from feedscript.plan.certificate import Certificate, Clause, Standing
-from feedscript.plan.expect.outcome import ExpectationStanding as Outcomes
 from feedscript.plan.model import AimedFeed, Plan
 from feedscript.safety.rules.past_spin import signed_total_rpm
 from feedscript.told_units import length_digits, length_told, length_words, speed_words, told_units
 from feedscript.visible import on_one_line
 
 if TYPE_CHECKING:
+    from feedscript.check.expected import Met
     from feedscript.check.sample import Sample
 
 #: Worst cases shown when nobody asked for the whole certificate.
@@ -58,19 +57,20 @@ def _expected(met: tuple[Met, ...]) -> list[str]:
     """How the expectations stand, and which of them only draws can decide."""
     if not met:
         return []
+    from feedscript.plan.expect.outcome import ExpectationStanding
+
+    words = {
+        ExpectationStanding.PASSES: "hold",
+        ExpectationStanding.FAILS: "fail",
+        ExpectationStanding.UNTESTED: "are about nothing",
+        ExpectationStanding.INCONCLUSIVE: "need draws",
+    }
     standings = [one.outcome.standing for one in met]
-    counts = [f"{standings.count(standing)} {word}" for standing, word in _STANDINGS]
+    counts = [f"{standings.count(standing)} {word}" for standing, word in words.items()]
     lines = ["", "Expectations without draws: " + ", ".join(counts) + "."]
-    left = [one.words for one in met if one.outcome.standing is Outcomes.INCONCLUSIVE]
+    undecided = ExpectationStanding.INCONCLUSIVE
+    left = [one.words for one in met if one.outcome.standing is undecided]
     return lines + [f"  for `feedscript test`: {words}" for words in left]
-
-
-_STANDINGS = (
-    (Outcomes.PASSES, "hold"),
-    (Outcomes.FAILS, "fail"),
-    (Outcomes.UNTESTED, "are about nothing"),
-    (Outcomes.INCONCLUSIVE, "need draws"),
-)
 
 
 def _bounds(plan: Plan) -> str:

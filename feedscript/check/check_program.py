@@ -7,12 +7,12 @@ all see the same verdict: text, tree, plan, certificate and diagnostics.
 from __future__ import annotations
 
 import logging
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import msgspec
 
-from feedscript.check.expected import Met, unmet, without_draws
 from feedscript.check.hour import Hour, OwnCollects, hour_of, over_time, speaks_of_time
 from feedscript.check.named_profiles import NamedProfiles, find_profiles
 from feedscript.diagnostics import Diagnostic, FeedscriptError, Page, has_errors
@@ -39,6 +39,9 @@ from feedscript.safety.certify import certify
 from feedscript.safety.declared import laxer_than_own, wrong_dimensions
 from feedscript.shipped import shipped_folder
 
+if TYPE_CHECKING:
+    from feedscript.check.expected import Met
+
 UNREADABLE = Page(
     slug="unreadable-file",
     title="The file cannot be read",
@@ -63,13 +66,19 @@ there is nothing in it to run, to draw or to rehearse.""",
 _LOG = logging.getLogger("feedscript.check")
 
 
+def not_known() -> OwnCollects | None:
+    """Of a coach's own collects nothing is known."""
+    return None
+
+
 class Options(msgspec.Struct, frozen=True):
     """What the command line or the editor adds to a program."""
 
     launcher: Path | None = None  # a profile that stands in for the one the program names
     seed: int | None = None
     library: Path | None = None  # the coach's own, where it is not the usual one
-    own_collects: OwnCollects | None = None  # how long the coach's own took, where that is known
+    #: How long the coach's own took, where that is known; asked where a program speaks of time.
+    own_collects: Callable[[], OwnCollects | None] = not_known
 
 
 class Verdict(msgspec.Struct, frozen=True):
@@ -211,15 +220,18 @@ def _judged(
         *out_of_reach(compiled.plan, program),
         *never_holding(compiled.plan, compiled.places),
     )
-    hour = hour_of(compiled.plan, options.own_collects) if speaks_of_time(compiled.plan) else None
+    hour = hour_of(compiled.plan, options.own_collects()) if speaks_of_time(compiled.plan) else None
     long = None if hour is None else over_time(hour, program.planned_span)
     found = (*found, *((long,) if long else ()))
     met: tuple[Met, ...] = ()
-    if certified.plan is not None and not has_errors(found):
+    if program.expectations and certified.plan is not None and not has_errors(found):
+        from feedscript.check.expected import unmet, without_draws
+
         met = without_draws(program, certified.facts)
+        found = (*found, *unmet(program, met))
     return msgspec.structs.replace(
         verdict,
-        diagnostics=(*found, *(unmet(program, met) if met else ())),
+        diagnostics=found,
         met=met,
         plan=None if has_errors(found) else certified.plan,
         draft=compiled.plan,

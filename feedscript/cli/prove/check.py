@@ -8,17 +8,15 @@ from __future__ import annotations
 import itertools
 import os
 from contextlib import closing, nullcontext
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
 import click
 
-from feedscript.check.as_json import certificate_json, sample_json, verdict_json
 from feedscript.check.as_text import report, sample_report
 from feedscript.check.check_program import SEASON_FILE, Options, Verdict, check_program
 from feedscript.check.hour import OwnCollects
-from feedscript.check.season import SeasonVerdict, check_season
-from feedscript.check.season_text import season_json, season_report
 from feedscript.cli.names import PROGRAM_OR_SEASON
 from feedscript.cli.options import (
     OF_THE_PROGRAM,
@@ -43,6 +41,7 @@ if TYPE_CHECKING:
     from feedscript.check.in_pieces.cluster import Wanted
     from feedscript.check.in_pieces.work import Workers
     from feedscript.check.sample import Sample
+    from feedscript.check.season import SeasonVerdict
 
 
 @click.command(name="check")
@@ -87,14 +86,14 @@ def command(
         raise click.UsageError("-o writes the certificate of one FILE")
     if wanted is not None and runs is None:
         raise click.UsageError("--cluster is for --sample")
-    options = Options(launcher=launcher, library=library, own_collects=_own_collects())
+    options = Options(launcher=launcher, library=library, own_collects=cache(_own_collects))
     with workers(wanted, output_format) as others:
         seed = 1 if draw_seed is None else draw_seed
         memo = Memo()  # what files have in common is worked out once: the profile above all
         shown = names if alone else watched("programs", names, len(names))
         trials = [_tried(name, options, memo, runs, seed, others) for name in shown]
     for name, verdict, _ in trials:
-        if isinstance(verdict, SeasonVerdict) and (certificate or runs is not None or out):
+        if not isinstance(verdict, Verdict) and (certificate or runs is not None or out):
             only = "--certificate, --sample and -o are for a program"
             raise click.UsageError(f"{name} is a season: {only}, one of those that it names")
     if out is not None:
@@ -137,7 +136,8 @@ def _sum_up(trials: list[Trial]) -> None:
 
 
 def _own_collects() -> OwnCollects | None:
-    """How long the coach's own collects took, where there is a journal that says."""
+    """How long the coach's own collects took, where there is a journal that says. A database is
+    opened, and much else imported, for it."""
     from feedscript.journal.store import default_journal_path, open_journal
 
     path = default_journal_path()
@@ -157,7 +157,7 @@ Trial: TypeAlias = "tuple[str, Verdict | SeasonVerdict, Sample | None]"
 
 def _is_fine(trial: Trial) -> bool:
     _, verdict, drawn = trial
-    passed = verdict.ok if isinstance(verdict, SeasonVerdict) else verdict.as_expected
+    passed = verdict.as_expected if isinstance(verdict, Verdict) else verdict.ok
     return passed and (drawn is None or drawn.agrees)
 
 
@@ -175,6 +175,8 @@ def _tried(
     name = str(path) if path == STANDARD_INPUT else name
     verdict = check_program(path, options, memo=memo)
     if SEASON_FILE.slug in {one.slug for one in verdict.diagnostics}:
+        from feedscript.check.season import check_season
+
         return name, check_season(path, options, memo=memo), None
     if runs is None or verdict.plan is None or verdict.facts is None:
         return name, verdict, None
@@ -201,8 +203,12 @@ def _json(trials: list[Trial], certificate: bool, *, alone: bool) -> dict[str, A
 
 
 def _one_json(trial: Trial, certificate: bool) -> dict[str, Any]:
+    from feedscript.check.as_json import certificate_json, sample_json, verdict_json
+
     _, verdict, drawn = trial
-    if isinstance(verdict, SeasonVerdict):
+    if not isinstance(verdict, Verdict):
+        from feedscript.check.season_text import season_json
+
         return season_json(verdict)
     found = verdict_json(verdict)
     if certificate:
@@ -221,7 +227,9 @@ def _print(
     runs: int | None,
 ) -> None:
     print_diagnostics(verdict.diagnostics, verdict.sources)
-    if isinstance(verdict, SeasonVerdict):
+    if not isinstance(verdict, Verdict):
+        from feedscript.check.season_text import season_report
+
         tell(season_report(verdict, name))
         return
     tell(report(verdict, name))

@@ -22,7 +22,6 @@ from feedscript.language.syntax_errors import repairs
 from feedscript.language.syntax_errors.damage import Damage
 from feedscript.language.syntax_errors.error_site import ErrorSite, Finding
 from feedscript.language.syntax_errors.marks import opens_item
-from feedscript.language.syntax_errors.recognise import recognise
 from feedscript.language.words import spelling
 
 #: After so many errors the rest of a text is left unread: it is hardly a program.
@@ -75,6 +74,9 @@ class Reader:
         """Report the token that does not fit, and set the parser right behind it."""
         self.repaired += 1
         site = ErrorSite(self.source, wrong, self.seen, self.parser.stack(), self._split_names)
+        # Most texts are right, and need nothing of what mistakes are told by.
+        from feedscript.language.syntax_errors.recognise import recognise
+
         finding = recognise(site)
         # An error on the very spot of the last one is that one's echo.
         echo = len(self.seen) == self._at_last_error and bool(self.diagnostics)
