@@ -343,8 +343,11 @@ function cursor(at) {
   const wish = here?.wish ?? null;
   if (wish === desk.chosen || (wish === null && !desk.seen)) return;
   desk.chosen = wish;
-  draw();
-  queueMicrotask(() => desk.editor.choose(here?.words ?? null));
+  // The editor takes no change while it tells of one; and it lays the page out, for which the picture is drawn after it.
+  queueMicrotask(() => {
+    desk.editor.choose(here?.words ?? null);
+    if (desk.seen) draw();
+  });
 }
 
 function connection(up) {

@@ -1,7 +1,7 @@
 // The words: CodeMirror, with the language's own server behind it.
 import {
   Compartment, Decoration, EditorSelection, EditorState, EditorView, LSPClient, LSPPlugin, RangeSetBuilder,
-  StateEffect, StateField, autocompletion, bracketMatching, closeBrackets, closeBracketsKeymap,
+  StateEffect, StateField, ViewPlugin, autocompletion, bracketMatching, closeBrackets, closeBracketsKeymap,
   codeFolding, completionKeymap, defaultKeymap, drawSelection, findReferencesKeymap, foldGutter,
   foldKeymap, foldService, formatDocument, formatKeymap, highlightActiveLine,
   highlightActiveLineGutter, highlightSelectionMatches, highlightSpecialChars, history, historyKeymap,
@@ -213,6 +213,8 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
     });
     client.connect(link);
     client.initializing.then(() => {
+      // At once: by itself the client waits a turn, which comes only after the page has drawn the change.
+      client.notification = (method, params) => link.send(JSON.stringify({ jsonrpc: "2.0", method, params }));
       retry = 0;
       on.connection(true);
       legend = client.serverCapabilities.semanticTokensProvider?.legend.tokenTypes ?? [];
@@ -231,11 +233,16 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
     view.dispatch({ effects: served.reconfigure(service()) });
   }
 
+  // Changed words are sent before they are drawn, so that the desk works while the page does.
+  const sends = ViewPlugin.define(() => ({
+    update: ({ docChanged, changes }) => {
+      if (!docChanged) return;
+      since.push([client.workspace.getFile(uri)?.version ?? 0, changes]);
+      client.sync();
+    },
+  }));
   const follows = EditorView.updateListener.of((update) => {
     if (update.docChanged) {
-      since.push([client.workspace.getFile(uri)?.version ?? 0, update.changes]);
-      // Before all else, so that the desk works while the page does: a timer's turn comes 15 ms later.
-      client.sync();
       on.changed((seen) => carry(seen, update.changes));
       givenUp("colours");
     }
@@ -252,7 +259,7 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
         lineNumbers(), highlightActiveLineGutter(), highlightSpecialChars(), history(), codeFolding(),
         foldGutter(), folding, drawSelection(), indentUnit.of("    "), bracketMatching(),
         closeBrackets(), autocompletion(), highlightActiveLine(), highlightSelectionMatches(),
-        EditorView.lineWrapping, coloured, chosenWords, follows,
+        EditorView.lineWrapping, coloured, chosenWords, sends, follows,
         EditorView.contentAttributes.of({ "aria-label": `Words of ${name}`, tabindex: "0" }),
         keymap.of([
           ...closeBracketsKeymap, ...defaultKeymap, ...searchKeymap, ...historyKeymap, ...foldKeymap,

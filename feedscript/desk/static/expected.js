@@ -1,6 +1,7 @@
 // The program's own expectations: what became of each, and its worst case in the picture.
 import { make } from "./hour_parts.js";
 import { onPaper, shape } from "./picture.js";
+import { drawParts, put } from "./redraw.js";
 import { length } from "./told.js";
 import { _ } from "/static/words.js";
 
@@ -115,7 +116,8 @@ export function openExpected(parent, on) {
   function draw() {
     parent.hidden = !all.length;
     const held = [...list.children].indexOf(document.activeElement);
-    list.replaceChildren(...all.map(row));
+    drawParts(list, all.map((one, number) => (
+      { key: number, said: [one.standing, one.written, one.figure, String(number === chosen)], draw: () => row(one, number) })));
     if (held >= 0) list.children[held]?.focus({ preventScroll: true });
     ask.hidden = !all.some((one) => one.standing === "inconclusive");
     ask.disabled = busy;
@@ -158,7 +160,7 @@ export function openExpected(parent, on) {
     draw: (expectations) => {
       asked += 1;
       busy = false;
-      said.textContent = "";
+      put(said, "");
       all = expectations;
       if (!all[chosen]) chosen = null;
       draw();

@@ -1,5 +1,5 @@
 // What the check says, each with the way to it and the changes that were tried and mend it.
-import { drawParts } from "./redraw.js";
+import { drawParts, put } from "./redraw.js";
 import { _ } from "/static/words.js";
 const MOST = 40;
 
@@ -44,7 +44,7 @@ function finding(one, editor) {
   follows.set(item, (now) => {
     one = now;
     const { number } = editor.view.state.doc.lineAt(Math.min(one.from, editor.view.state.doc.length));
-    where.textContent = _("Line {n}: {message}", { n: number, message });
+    put(where, _("Line {n}: {message}", { n: number, message }));
     fixes.renew();
   });
   return item;

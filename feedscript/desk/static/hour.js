@@ -2,6 +2,7 @@
 import { clock, counted, leftOut, longest, make, minutes, share } from "./hour_parts.js";
 import { openLine } from "./line.js";
 import { letGo } from "./pressed.js";
+import { drawParts } from "./redraw.js";
 import { atRest, givenUp } from "./rest.js";
 import { _, p_ } from "/static/words.js";
 
@@ -73,7 +74,11 @@ function children(line) {
 
 // --- the tightest moments
 
-function moment(one, on) {
+// What a moment says; where its words stand is another matter.
+const saidOf = ({ start, end, ...said }) => [said, start === null];
+
+// `now` is the moment as its words stand by then.
+function moment(one, now, on) {
   const button = make("button", { type: "button", className: `moment${one.over ? " over" : ""}` });
   const meter = make("i", { className: "meter", ariaHidden: "true" }, make("i"));
   meter.firstChild.style.width = share(Math.min(one.near, 1), 1);
@@ -82,13 +87,8 @@ function moment(one, on) {
     make("small", { textContent: _("{n} % of what may be", { n: Math.round(100 * one.near) }) }),
     make("span", { textContent: one.words + when }));
   button.disabled = one.start === null;
-  button.addEventListener("click", () => on.show({ start: one.start, end: one.end }));
+  button.addEventListener("click", () => on.show(now()));
   return make("li", {}, button);
-}
-
-function folded(words, open, inside) {
-  const made = make("details", { open }, make("summary", { textContent: words }), inside);
-  return made;
 }
 
 // The hour of the open program. `on`: ask(method, wanted), change(edits), show(words), text(), fixed().
@@ -99,14 +99,22 @@ export function openHour(parent, on) {
   const more = make("div", { className: "hour-more" });
   parent.append(nothing, goes, lineBox, more);
   const line = openLine(lineBox, on);
-  let asked = 0, open = [false, false], season = false;
+  let asked = 0, season = false, tightest = [];
+
+  // What is folded out stays so when it is drawn anew.
+  function part(key, words, said, inside) {
+    const open = more.querySelector(`.${key}`)?.open ?? false;
+    return { key, said, draw: () => make("details", { className: key, open }, make("summary", { textContent: words }), inside()) };
+  }
 
   function drawMore(told) {
-    open = [...more.querySelectorAll("details")].map((one) => one.open).concat(open).slice(0, 2);
-    const waits = told.children.length ? [folded(_("Who does what"), open[0], children(told))] : [];
-    const tight = make("ul", { className: "moments" }, ...told.tight.map((one) => moment(one, on)));
-    const moments = told.tight.length ? [folded(_("The tightest moments"), open[1], tight)] : [];
-    more.replaceChildren(...waits, ...moments);
+    tightest = told.tight;
+    const moments = () => make("ul", { className: "moments" },
+      ...tightest.map((one, at) => moment(one, () => tightest[at], on)));
+    drawParts(more, [
+      ...(told.children.length ? [part("who", _("Who does what"), [told.children, told.rows, told.stops, told.whole_s], () => children(told))] : []),
+      ...(told.tight.length ? [part("tight", _("The tightest moments"), told.tight.map(saidOf), moments)] : []),
+    ]);
   }
 
   async function draw() {
@@ -126,12 +134,12 @@ export function openHour(parent, on) {
     seen: (told) => {
       season = Boolean(told.season);
       goes.hidden = !told.hour || told.hour.whole_s <= 0;
-      if (!goes.hidden) goes.replaceChildren(...whereItGoes(told.hour));
+      if (!goes.hidden) drawParts(goes, [{ key: "goes", said: told.hour, draw: () => whereItGoes(told.hour) }]);
       atRest("hour", draw);
     },
     // Brings a player's longest wait into sight.
     waits: (child) => {
-      const [details] = more.querySelectorAll("details");
+      const details = more.querySelector(".who");
       const row = details?.querySelectorAll("tbody tr")[child];
       if (!row) return;
       details.open = true;
@@ -143,9 +151,7 @@ export function openHour(parent, on) {
       givenUp("hour");
       asked += 1;
       nothing.hidden = true;
-      open = [false, false];
-      goes.replaceChildren();
-      more.replaceChildren();
+      for (const each of [goes, more]) drawParts(each, []);
       line.draw(null, true);
     },
   };

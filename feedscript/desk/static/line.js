@@ -1,5 +1,6 @@
 // The lesson's steps as blocks to scale, with the turns below: chosen, put elsewhere, stretched.
 import { clock, counted, leftOut, longest, make, minutes, share } from "./hour_parts.js";
+import { drawParts, put } from "./redraw.js";
 import { _, n_, p_ } from "/static/words.js";
 
 const STARTS_AFTER_PX = 4;
@@ -40,21 +41,38 @@ function together(marks) {
   return [...found.values()];
 }
 
-function turns(row, told, left) {
-  const shown = together(row.marks);
-  const marks = longest(shown, told.rows.length + 1, left).map(([begin_s, end_s, words, , kind]) => {
+function turns(row, several, shown, told) {
+  const marks = shown.map(([begin_s, end_s, words, , kind]) => {
     const mark = make("i", { className: `is-${kind === "on" ? "play" : kind}`, title: `${words}, ${clock(begin_s)}` });
     if ((end_s - begin_s) / told.whole_s > WORDS_FROM) mark.textContent = words;
     return placed(mark, begin_s, end_s, told.whole_s);
   });
-  const several = n_("{n} turn", "{n} turns", shown.length);
-  const track = make("div", { className: "lane turns", role: "img", ariaLabel: [row.name || _("The launcher"), several].join(": ") }, ...marks);
+  const words = n_("{n} turn", "{n} turns", several);
+  const track = make("div", { className: "lane turns", role: "img", ariaLabel: [row.name || _("The launcher"), words].join(": ") }, ...marks);
   return make("div", { className: "line-row" }, make("span", { textContent: row.name || _("turns") }), track);
 }
 
-function stops(told, left) {
-  return longest(told.stops.filter(([, , , , kind]) => kind !== "spare"), told.rows.length + 1, left).map(([begin_s, end_s, words, , kind]) =>
+function stops(shown, told) {
+  const marks = shown.map(([begin_s, end_s, words, , kind]) =>
     placed(make("u", { className: `is-${kind}`, title: `${words}, ${clock(begin_s)}` }), begin_s, end_s, told.whole_s));
+  return make("div", { className: "line-row" }, make("span", { textContent: _("off court") }),
+    make("div", { className: "lane turns", role: "img", ariaLabel: _("When the launcher is off") }, ...marks));
+}
+
+// The rows below the steps, those of them that are drawn, and what is left out of them.
+function rowsOf(told) {
+  const left = counted(), of = told.rows.length + 1;
+  const off = longest(told.stops.filter(([, , , , kind]) => kind !== "spare"), of, left);
+  const rows = told.rows.slice(0, MOST_ROWS).map((row, at) => {
+    const all = together(row.marks), shown = longest(all, of, left);
+    return { key: `row ${at}`, said: [row.name, all.length, shown, told.whole_s], draw: () => turns(row, all.length, shown, told) };
+  });
+  left.all += told.rows.slice(MOST_ROWS).flatMap((row) => row.marks).length;
+  return {
+    rows: [{ key: "off", said: [off, told.whole_s], draw: () => stops(off, told) }, ...rows,
+      { key: "ticks", said: told.whole_s, draw: () => ticks(told) }],
+    left,
+  };
 }
 
 function ticks(told) {
@@ -89,10 +107,12 @@ export function openLine(parent, on) {
   const box = make("div", { className: "line-box" });
   const about = make("div", { className: "line-about" });
   const said = make("p", { className: "line-said", role: "status" });
+  const steps = make("div", { className: "lane line-steps", role: "group", ariaLabel: _("Steps of the lesson, to scale") });
+  const stepsRow = make("div", { className: "line-row" }, make("span", { textContent: p_("line", "lesson") }), steps);
   parent.append(box, about, said);
   let told = null, chosen = null, held = null;
 
-  const say = (words) => { said.textContent = words ? words[0].toUpperCase() + words.slice(1) + (/[.!?]$/.test(words) ? "" : ".") : ""; };
+  const say = (words) => put(said, words ? words[0].toUpperCase() + words.slice(1) + (/[.!?]$/.test(words) ? "" : ".") : "");
   const block = (step) => told?.blocks.find((one) => one.step === step) ?? null;
 
   // --- changes of the words
@@ -117,7 +137,7 @@ export function openLine(parent, on) {
     said.querySelector("button").focus();
   }
 
-  function put(one, there) {
+  function move(one, there) {
     if (!there || there === one) return say(_("{title} stays where it is.", { title: one.title }));
     const parts = { title: one.title, other: there.title };
     const now = there.begin_s > one.begin_s ? _("{title} now comes after {other}", parts) : _("{title} now comes before {other}", parts);
@@ -156,45 +176,64 @@ export function openLine(parent, on) {
   }
 
   function drawAbout() {
-    const one = block(chosen);
-    const whole = told ? told.lengths.map((length, number) => field(-1, length, number)) : [];
-    if (!one) return about.replaceChildren(...whole, make("small", { textContent: _("Choose a block to change its lengths; drag it to another place.") }));
-    const go = (words, way) => {
-      const there = neighbour(told, one, way);
-      const button = make("button", { type: "button", textContent: words, disabled: !there });
-      button.addEventListener("click", () => put(one, there));
+    const one = block(chosen), whole = told.lengths;
+    const wholeFields = () => whole.map((length, number) => field(-1, length, number));
+    if (!one) {
+      const advice = () => make("small", { textContent: _("Choose a block to change its lengths; drag it to another place.") });
+      return drawParts(about, [{ key: "whole", said: whole, draw: () => [...wholeFields(), advice()] }]);
+    }
+    const there = (way) => neighbour(told, block(one.step), way), [earlier, later] = [-1, 1].map((way) => Boolean(there(way)));
+    const go = (words, way, may) => {
+      const button = make("button", { type: "button", textContent: words, disabled: !may });
+      button.addEventListener("click", () => move(block(one.step), there(way)));
       return button;
     };
-    about.replaceChildren(make("b", { textContent: one.title }),
-      make("span", { textContent: _("{time}, {minutes} filled", { time: fromTo(one), minutes: minutes(one.filled_s) }) }),
-      go(_("Earlier"), -1), go(_("Later"), 1), ...one.lengths.map((length, number) => field(one.step, length, number)), ...whole);
+    const words = () => _("{time}, {minutes} filled", { time: fromTo(one), minutes: minutes(one.filled_s) });
+    drawParts(about, [{ key: one.step, said: [one.title, one.begin_s, one.end_s, one.filled_s, one.lengths, earlier, later, whole],
+      draw: () => [make("b", { textContent: one.title }), make("span", { textContent: words() }),
+        go(_("Earlier"), -1, earlier), go(_("Later"), 1, later),
+        ...one.lengths.map((length, number) => field(one.step, length, number)), ...wholeFields()] }]);
   }
 
   function choose(one) {
     chosen = one.step;
-    for (const each of box.querySelectorAll(".block")) each.setAttribute("aria-pressed", String(Number(each.dataset.step) === chosen));
+    mark();
     drawAbout();
+  }
+
+  // Which block is chosen: it takes the tab key, else the first one does.
+  function mark() {
+    const all = [...steps.children], pressed = all.find((each) => Number(each.dataset.step) === chosen);
+    for (const each of all) {
+      each.setAttribute("aria-pressed", String(each === pressed));
+      each.tabIndex = each === (pressed ?? all[0]) ? 0 : -1;
+    }
   }
 
   // --- drawing and dragging
 
-  function drawn(one, first) {
+  // A block stays as it is drawn while it looks the same: what is done to it is done to the step as it
+  // stands by then.
+  function part(one, number) {
+    const words = one.exercise ? `${number} ${one.title} · ${minutes(one.end_s - one.begin_s)}` : one.title;
+    const narrow = (one.end_s - one.begin_s) / told.whole_s < WORDS_FROM;
+    const shown = narrow ? (one.exercise ? String(number) : "") : words;
+    return { key: one.step, said: [one.kind, one.title, one.begin_s, one.end_s, one.filled_s, told.whole_s, Boolean(own(one)), shown],
+      draw: () => drawn(one, shown) };
+  }
+
+  function drawn(one, words) {
     const button = placed(make("button", { type: "button", className: `block is-${one.kind}`, title: `${one.title}, ${fromTo(one)}` }),
       one.begin_s, one.end_s, told.whole_s);
     button.dataset.step = one.step;
-    button.tabIndex = one === first ? 0 : -1;
     button.setAttribute("aria-label", label(one));
-    button.setAttribute("aria-pressed", String(one.step === chosen));
-    const whole_s = one.end_s - one.begin_s;
     const filled = make("i", { className: "filled", ariaHidden: "true" });
-    filled.style.width = share(one.filled_s, whole_s);
-    const number = told.blocks.filter((each) => each.exercise).indexOf(one) + 1;
-    const words = one.exercise ? `${number} ${one.title} · ${minutes(whole_s)}` : one.title;
-    const narrow = whole_s / told.whole_s < WORDS_FROM;
-    button.append(filled, make("span", { textContent: narrow ? (one.exercise ? number : "") : words }));
+    filled.style.width = share(one.filled_s, one.end_s - one.begin_s);
+    button.append(filled);
+    if (words) button.append(make("span", { textContent: words }));
     if (own(one)) button.append(make("i", { className: "edge", ariaHidden: "true" }));
-    button.addEventListener("keydown", (event) => keyed(event, one));
-    draggable(button, one);
+    button.addEventListener("keydown", (event) => keyed(event, block(one.step)));
+    draggable(button, () => block(one.step));
     return button;
   }
 
@@ -205,17 +244,19 @@ export function openLine(parent, on) {
     if (event.altKey && event.shiftKey) {
       const length = own(one);
       stretchOwn(one, length && Math.max(length.step, length.value + way * length.step));
-    } else if (event.altKey) put(one, neighbour(told, one, way));
+    } else if (event.altKey) move(one, neighbour(told, one, way));
     else event.currentTarget[way > 0 ? "nextElementSibling" : "previousElementSibling"]?.focus();
   }
 
-  function draggable(button, one) {
+  // `now` is the step that is dragged, as it stands.
+  function draggable(button, now) {
+    const { width } = button.style;
     let from = null, edge = false, to = null;
-    const seconds = (px) => (px / box.querySelector(".line-steps").clientWidth) * told.whole_s;
+    const seconds = (px) => (px / steps.clientWidth) * told.whole_s;
     const rest = () => {
       from = to = null;
       button.style.transform = "";
-      button.style.width = share(one.end_s - one.begin_s, told.whole_s);
+      button.style.width = width;
       button.classList.remove("dragged");
       box.querySelector(".into")?.classList.remove("into");
     };
@@ -227,7 +268,7 @@ export function openLine(parent, on) {
     });
     button.addEventListener("pointermove", (event) => {
       if (from === null) return;
-      const by = event.clientX - from;
+      const by = event.clientX - from, one = now();
       if (to === null && Math.abs(by) < STARTS_AFTER_PX) return;
       button.classList.add("dragged");
       if (edge) {
@@ -237,13 +278,13 @@ export function openLine(parent, on) {
         return say(`${own(one).before} ${to.length} ${own(one).unit || own(one).after}`);
       }
       button.style.transform = `translateX(${by}px)`;
-      const line = box.querySelector(".line-steps").getBoundingClientRect();
+      const line = steps.getBoundingClientRect();
       to = { there: target(told, one, seconds(event.clientX - line.left)) };
       box.querySelector(".into")?.classList.remove("into");
       if (to.there !== one) box.querySelector(`[data-step="${to.there.step}"]`).classList.add("into");
     });
     button.addEventListener("pointerup", () => {
-      const done = to;
+      const done = to, one = now();
       if (from === null) return;
       rest();
       if (!done) {
@@ -251,35 +292,37 @@ export function openLine(parent, on) {
         return on.point({ start: one.start, end: one.end });
       }
       if (done.length !== undefined) stretchOwn(one, done.length);
-      else put(one, done.there);
+      else move(one, done.there);
     });
     button.addEventListener("pointercancel", rest);
     button.addEventListener("keydown", (event) => { if (event.key === "Escape") rest(); });
     button.addEventListener("click", (event) => {
+      const one = now();
       if (event.detail === 0) { choose(one); on.point({ start: one.start, end: one.end }); } // by a key
     });
   }
 
   // `fresh` drops what was chosen: another program. None to draw leaves the last line, faded.
   function draw(next, fresh = false) {
-    if (fresh) { chosen = held = null; told = null; box.replaceChildren(); about.replaceChildren(); say(""); }
+    if (fresh) {
+      chosen = held = told = null;
+      for (const each of [box, steps, about]) drawParts(each, []);
+      say("");
+    }
     parent.classList.toggle("stale", !next && Boolean(told));
     if (!next) return;
     told = next;
     if (!block(chosen)) chosen = null;
     const focused = box.contains(document.activeElement) ? Number(document.activeElement.dataset.step) : null;
-    const blocks = counted(), marks = counted();
+    const blocks = counted(), exercises = told.blocks.filter((one) => one.exercise);
     const shown = longest(told.blocks.filter((one) => one.end_s > one.begin_s), BLOCKS_SHARE, blocks, (one) => one.end_s - one.begin_s);
-    const steps = make("div", { className: "lane line-steps", role: "group", ariaLabel: _("Steps of the lesson, to scale") },
-      ...shown.map((one) => drawn(one, shown.includes(block(chosen)) ? block(chosen) : shown[0])));
-    box.replaceChildren(
-      make("div", { className: "line-row" }, make("span", { textContent: p_("line", "lesson") }), steps),
-      make("div", { className: "line-row" }, make("span", { textContent: _("off court") }),
-        make("div", { className: "lane turns", role: "img", ariaLabel: _("When the launcher is off") }, ...stops(told, marks))),
-      ...told.rows.slice(0, MOST_ROWS).map((row) => turns(row, told, marks)), ticks(told),
-      ...leftOut(blocks, (parts) => _("{n} of {all} steps are drawn, the longest.", parts)),
-      ...leftOut({ ...marks, all: marks.all + told.rows.slice(MOST_ROWS).flatMap((row) => row.marks).length },
-        (parts) => _("{n} of {all} turns are drawn, the longest of each row.", parts)));
+    drawParts(steps, shown.map((one) => part(one, exercises.indexOf(one) + 1)));
+    const { rows, left } = rowsOf(told);
+    drawParts(box, [{ key: "steps", said: "", draw: () => stepsRow }, ...rows,
+      { key: "left out", said: [blocks, left], draw: () => [
+        ...leftOut(blocks, (parts) => _("{n} of {all} steps are drawn, the longest.", parts)),
+        ...leftOut(left, (parts) => _("{n} of {all} turns are drawn, the longest of each row.", parts))] }]);
+    mark();
     drawAbout();
     const back = held ?? focused;
     held = null;

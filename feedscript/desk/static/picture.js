@@ -177,6 +177,9 @@ export function drawGhost(svg, what, to) {
   svg.append(shape("g", { class: "ghost" }, ...parts, words));
 }
 
+// To the next half metre, so that a feed a little faster does not move the whole picture.
+const roundly = (metres) => Math.ceil(2 * metres) / 2;
+
 function reach(seen) {
   const court = seen.court;
   let far = court.half_length_m + 2.2;
@@ -186,7 +189,7 @@ function reach(seen) {
   const wide = Math.max((court.doubles_half_width_m ?? court.half_width_m) + 1.5, ...kept);
   const named = seen.launchers.length > 1 ? 0.6 : 0; // several are told by their names
   const left = Math.max(court.half_length_m + 1.2, ...seen.launchers.map((one) => -one.mouth_m[1] + 1.2 + named));
-  return { left: -left, right: far, wide };
+  return { left: -left, right: roundly(far), wide };
 }
 
 // So high, in metres, are letters that are as large on a short court as on a long one, and can be read on a phone.
@@ -196,11 +199,11 @@ const letters = ({ left, right }) => (right - left) / (PHONE.matches ? 44 : 64);
 function sideView(svg, seen, chosen, on) {
   const { left, right } = reach(seen), high = letters({ left, right });
   const court = seen.court;
-  const top = Math.max(4, ...seen.feeds.map((feed) => feed.apex_m + 0.8));
+  const top = roundly(Math.max(4, ...seen.feeds.map((feed) => feed.apex_m + 0.8)));
   svg.setAttribute("viewBox", `${left} ${-top} ${right - left} ${top + 0.4}`);
   const leads = seen.feeds.find((feed) => feed.wish === chosen && feed.leads);
   drawParts(svg, [
-    { key: "ground", said: [left, right, top, court, seen.launchers], draw: () => groundAside(seen, left, right, top) },
+    { key: "ground", said: [left, right, top, court, seen.launchers.map((one) => one.mouth_m)], draw: () => groundAside(seen, left, right, top) },
     ...drawnOf(seen, chosen).full.map((feed) => {
       const others = Boolean(chosen) && feed.wish !== chosen;
       return { key: `feed ${feed.index}`, said: [feed.said, others], draw: () => feedAside(feed, others, on) };

@@ -1,5 +1,6 @@
 // The lesson as a moving picture: each ball above and at the side, on the lesson's own clock.
 import { onPaper, shape } from "./picture.js";
+import { put } from "./redraw.js";
 import { strayOf } from "./strays.js";
 import { _ } from "/static/words.js";
 
@@ -130,10 +131,6 @@ function element(name, properties = {}, ...inside) {
   const made = Object.assign(document.createElement(name), properties);
   made.append(...inside);
   return made;
-}
-
-function put(node, words) {
-  if (node.textContent !== words) node.textContent = words;
 }
 
 function controls(parent) {

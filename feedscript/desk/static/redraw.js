@@ -2,6 +2,11 @@
 
 const drawn = new WeakMap();
 
+/** Says words in an element, where it says others: even the same ones would be laid out and read out again. */
+export function put(element, words) {
+  if (element.textContent !== words) element.textContent = words;
+}
+
 // Draws parts into an element, in their order: each {key, said, draw}, where `draw` makes its node or
 // nodes of what is `said`. A part that says what it said under this key before stays as it is. What
 // others put into the element goes.

@@ -159,6 +159,7 @@ export function openSliders(box, { above, side, ask, text, figured }) {
 
   function draw() {
     const focused = box.contains(document.activeElement) ? document.activeElement.dataset.key : null;
+    box.parentElement.classList.toggle("sliding", Boolean(feed));
     if (!feed) return box.replaceChildren();
     const head = element("h3", {}, _("Slide {feed}", { feed: feed.wish }));
     if (!told) return box.replaceChildren(head, ...room());
