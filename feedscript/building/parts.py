@@ -22,7 +22,7 @@ from feedscript.building.grip import grip_at, widest_gap_m
 from feedscript.building.wheels import Wheeled, WheelWork, wheel_work
 from feedscript.diagnostics import Diagnostic, Page
 from feedscript.launcher.change import wheel_rates
-from feedscript.launcher.profile.drives import Air, Arm, Spring, TwoWheels
+from feedscript.launcher.profile.drives import Air, Arm, Spring, TwoWheels, Valve
 from feedscript.launcher.profile.model import Profile
 
 PARTS_UNRATED = Page(
@@ -61,7 +61,7 @@ class Rating(msgspec.Struct, frozen=True, kw_only=True):
 def rated(profile: Profile, build: Build) -> tuple[Rating, ...] | Diagnostic:
     """Every rating, or why there are none."""
     drive = profile.drive
-    if isinstance(drive, Air | Arm | Spring):
+    if isinstance(drive, Air | Valve | Arm | Spring):
         return PARTS_UNRATED.report(
             f"{profile.name!r} throws by {profile.kind.value}, and ratings are for wheels",
             help="rate its parts by the makers' manuals, with somebody who knows such machines",

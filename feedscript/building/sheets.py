@@ -9,7 +9,7 @@ from feedscript.building.drawings.guard import guard_sheet
 from feedscript.building.drawings.radio_circuit import radio_circuit_sheet
 from feedscript.building.drawings.sensors import sensors_sheet
 from feedscript.building.drawings.stop_circuit import stop_circuit_sheet
-from feedscript.launcher.profile.drives import Air, Arm, Spring, TwoWheels
+from feedscript.launcher.profile.drives import Air, Arm, Spring, TwoWheels, Valve
 from feedscript.launcher.profile.model import Profile
 
 
@@ -23,7 +23,7 @@ def sheets(profile: Profile, build: Build) -> dict[str, str]:
     }
     drive = profile.drive
     unequal = isinstance(drive, TwoWheels) and bool(drive.bottom_wheel_diameter_m)
-    if not (isinstance(drive, Air | Arm | Spring) or unequal):
+    if not (isinstance(drive, Air | Valve | Arm | Spring) or unequal):
         drawn["guard.svg"] = guard_sheet(drive, build)
         drawn["sensors.svg"] = sensors_sheet(profile, drive, build)
     return drawn

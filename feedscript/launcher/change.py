@@ -24,6 +24,7 @@ from feedscript.launcher.profile.drives import (
     Spring,
     ThreeWheels,
     TwoWheels,
+    Valve,
 )
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
@@ -163,6 +164,8 @@ def recovers_s(drive: Drive, value: float) -> float:
             return air.drop_hpa(drive, value) / drive.fill_hpa_per_s
         case Spring():
             return spring.drawing_s(drive, value)
+        case Valve():
+            return drive.refill_s
         case Arm():
             return 0.0
         case _:
@@ -185,6 +188,8 @@ def _drive_parts(
         return [Part("the arm", drive.wind_back_s + arm.swing_s(drive, after[0]))]
     if isinstance(drive, Air):
         return [_tank(drive, before[0], after[0])]
+    if isinstance(drive, Valve):
+        return [Part("filling the tank", drive.refill_s)]
     if isinstance(drive, Spring):
         return [Part("drawing the spring", spring.drawing_s(drive, after[0]))]
     up, down = wheel_rates(drive.response)

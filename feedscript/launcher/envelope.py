@@ -20,6 +20,7 @@ from feedscript.launcher.profile.drives import (
     Spring,
     ThreeWheels,
     TwoWheels,
+    Valve,
 )
 from feedscript.launcher.profile.model import Profile
 
@@ -45,6 +46,8 @@ def speed_range(drive: Drive) -> Range:
         return Range(arm.ball_mps(drive, ends.least), arm.ball_mps(drive, ends.most))
     if isinstance(drive, Spring):
         return Range(spring.ball_mps(drive, ends.least), spring.ball_mps(drive, ends.most))
+    if isinstance(drive, Valve):
+        return Range(air.valve_mps(drive, ends.least), air.valve_mps(drive, ends.most))
     return Range(air.ball_mps(drive, ends.least), air.ball_mps(drive, ends.most))
 
 

@@ -1,7 +1,7 @@
 """From a throw to a launcher's setting and back, for every kind of launcher.
 
-A setting lies on the grid of the wire: drives in whole units (rpm, hPa), angles in hundredths of a
-degree. ``exact_setting`` is the same without the grid.
+A setting lies on the grid of the wire: drives in whole units (rpm, hPa, ms), angles in hundredths
+of a degree. ``exact_setting`` is the same without the grid.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from feedscript.launcher.profile.drives import (
     Spring,
     ThreeWheels,
     TwoWheels,
+    Valve,
 )
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
@@ -109,7 +110,7 @@ def natural_spin(drive: Drive, speed_mps: float) -> tuple[float, float] | None:
         return arm.ball_top_rpm(drive, speed_mps), 0.0
     if isinstance(drive, Spring):
         return spring.ball_top_rpm(drive, speed_mps), 0.0
-    if isinstance(drive, Air):
+    if isinstance(drive, Air | Valve):
         return 0.0, 0.0
     return None
 
@@ -124,6 +125,8 @@ def drive_names(drive: Drive) -> tuple[str, ...]:
         return ("wheel",)
     if isinstance(drive, Spring):
         return ("spring",)
+    if isinstance(drive, Valve):
+        return ("valve",)
     return ("arm",) if isinstance(drive, Arm) else ("tank",)
 
 
@@ -131,6 +134,8 @@ def drive_unit(drive: Drive) -> str:
     """The unit of the drives of a setting."""
     if isinstance(drive, Spring):
         return "mm"
+    if isinstance(drive, Valve):
+        return "ms"
     return "hPa" if isinstance(drive, Air) else "rpm"
 
 
@@ -140,6 +145,8 @@ def drive_range(drive: Drive) -> Range:
         return drive.pressure_hpa
     if isinstance(drive, Spring):
         return drive.draw_mm
+    if isinstance(drive, Valve):
+        return air.openings_ms(drive)
     if isinstance(drive, Arm):
         return Range(drive.arm_rpm.least, min(drive.arm_rpm.most, arm.fastest_rpm(drive)))
     return drive.wheel_rpm
@@ -177,6 +184,8 @@ def _drives_for(drive: Drive, throw: Throw) -> tuple[tuple[float, ...], float] |
         return (arm.arm_rpm(drive, speed_mps),), 0.0
     if isinstance(drive, Spring):
         return (spring.draw_mm(drive, speed_mps),), 0.0
+    if isinstance(drive, Valve):
+        return (air.opening_ms(drive, speed_mps),), 0.0
     return (air.pressure_hpa(drive, speed_mps),), 0.0
 
 
@@ -190,6 +199,8 @@ def _ball_from(drive: Drive, setting: Setting) -> tuple[float, float, float]:
         speed_mps = arm.ball_mps(drive, value)
     elif isinstance(drive, Spring):
         speed_mps = spring.ball_mps(drive, value)
+    elif isinstance(drive, Valve):
+        speed_mps = air.valve_mps(drive, value)
     else:
         speed_mps = air.ball_mps(drive, value)
     top, across = natural_spin(drive, speed_mps) or (0.0, 0.0)

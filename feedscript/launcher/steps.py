@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from itertools import product
 
 import msgspec
@@ -24,6 +24,13 @@ def off_steps(drive: Drive, values: Iterable[float]) -> float | None:
     if not drive.steps:
         return None
     return next((value for value in values if value not in drive.steps), None)
+
+
+def steps_in_words(steps: Sequence[float]) -> str:
+    """The steps in rising order, short where they are whole numbers without a gap."""
+    if len(steps) > 2 and list(steps) == [steps[0] + k for k in range(len(steps))]:
+        return f"whole numbers from {steps[0]:g} to {steps[-1]:g}"
+    return ", ".join(f"{step:g}" for step in steps)
 
 
 def step_balls(profile: Profile, throw: Throw) -> tuple[Throw, ...]:

@@ -20,6 +20,7 @@ from feedscript.launcher.profile.drives import (
     Spring,
     ThreeWheels,
     TwoWheels,
+    Valve,
 )
 from feedscript.launcher.profile.model import Profile, Sweep
 from feedscript_simulator.ramp import Ramp
@@ -55,6 +56,10 @@ def rates_of(profile: Profile) -> Rates:
         case Spring():
             # Let go it stands at nothing, whatever it was drawn to; letting out is as slow.
             up = down = drive.draw_rate_mmps
+        case Valve():
+            # What comes back after a ball is the tank's pressure, in place of the opening; whatever
+            # the opening was, within the time that the profile states.
+            up, down = drive.table[-1][0] / max(drive.refill_s, 0.001), 1e6
         case Arm():
             # An arm swings only as it throws; between throws it is set, not turning.
             up = down = 1e6

@@ -286,7 +286,9 @@ def test_what_fits_is_not_cautioned() -> None:
     assert fits == {}
 
 
-@pytest.mark.parametrize("name", ["air-barrel", "throwing-arm", "notched-spring", "unequal-wheels"])
+@pytest.mark.parametrize(
+    "name", ["air-barrel", "timed-valve", "throwing-arm", "notched-spring", "unequal-wheels"]
+)
 def test_what_throws_otherwise_is_refused(name: str) -> None:
     found = rated(profile_named(name), BUILD)
     assert isinstance(found, Diagnostic)

@@ -13,7 +13,7 @@ from feedscript.building.build_file import example_file
 from feedscript.building.drawings.guard import nearest_wheel_mm
 from feedscript.building.drawings.sensors import beam_mm
 from feedscript.building.sheets import sheets
-from feedscript.launcher.profile.drives import Air, Arm, TwoWheels
+from feedscript.launcher.profile.drives import Air, Arm, TwoWheels, Valve
 from tests.building.draw_sheets import FOLDER, drawn, with_table
 from tests.building.test_parts import BUILD, GARAGE, profile_named
 
@@ -78,7 +78,7 @@ def test_the_tunnel_is_measured_from_where_a_wheel_stands_into_it() -> None:
 
 
 def test_a_launcher_without_wheels_has_no_guard_drawn_around_them() -> None:
-    for name in ("air-barrel", "notched-spring", "unequal-wheels"):
+    for name in ("air-barrel", "timed-valve", "notched-spring", "unequal-wheels"):
         assert "guard.svg" not in sheets(profile_named(name), BUILD)
 
 
@@ -86,7 +86,7 @@ def test_a_launcher_without_wheels_has_no_guard_drawn_around_them() -> None:
 def test_a_ball_in_the_beam_touches_no_wheel(name: str) -> None:
     """Its middle is further from the axle than both radii; and the beam is inside of the tunnel."""
     drive = profile_named(name).drive
-    assert not isinstance(drive, Air | Arm)
+    assert not isinstance(drive, Air | Valve | Arm)
     radius_mm = 500 * drive.wheel_diameter_m
     axle_mm = radius_mm + 500 * drive.gap_m
     assert math.hypot(beam_mm(drive, BUILD), axle_mm) > radius_mm + 33.5

@@ -7,11 +7,12 @@ import re
 import subprocess
 from collections.abc import Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 import pytest
 
 from tests.firmware.far_end import BUILD, FIRMWARE, make
-from tests.firmware.test_core import MUTANTS, SOURCES, UNIT_TESTS
+from tests.firmware.test_core import BUILDS, COMPILE, MUTANTS, SOURCES, UNIT_TESTS, compiled
 
 LEG = 2500  # lines from one digest to the next
 BARE_CHIP: list[Path | str] = ["node", BUILD / "emulator" / "bare.mjs"]
@@ -93,45 +94,86 @@ BARE += ["-T", "tests/chips/bare_rp2040.ld"]
 
 
 SUBJECTS = ("test_parts", "test_fence", "test_feeds", "test_sessions", "test_links", "test_faults")
-EVERYTHING = "+".join(f"{subject}()" for subject in SUBJECTS)
+#: Instructions: no single test takes as many.
+ENDLESS = 2_000_000_000
+#: A changed core that takes so many times as many as the right one does not end.
+TIMES = 3
+
+
+class UnitTest(NamedTuple):
+    """One of the core's unit tests: its subject, and its place in that subject's list."""
+
+    subject: str
+    place: int
+
+    @property
+    def chosen(self) -> tuple[str, ...]:
+        """What a compiler is told so that this one alone is run."""
+        return f"-DSUBJECTS={self.subject}()", f"-DONLY={self.place}u"
 
 
 class OnTheChip:
     """The unit tests compiled for a Cortex-M0+, and run as such under the emulator."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    def __init__(self, folder: Path, *options: str) -> None:
+        self.folder, self.options = folder, options
         bare = FIRMWARE / "tests" / "chips" / "bare_cortex_m0.c"
         self.objects = {one.name: self.compiled(one) for one in [*UNIT_TESTS, bare]}
         self.objects |= {name: self.compiled(source) for name, source in SOURCES.items()}
+        self.counted: dict[UnitTest, int] = {}
 
     def compiled(self, source: Path, *options: str, beside: str = "") -> Path:
         made = self.folder / f"{beside}{source.name}.o"
-        subprocess.run([*ARM, *options, "-c", source, "-o", made], check=True, cwd=FIRMWARE)
+        command = [*ARM, *self.options, *options, "-c", source, "-o", made]
+        subprocess.run(command, check=True, cwd=FIRMWARE)
         return made
 
-    def run(self, subject: str, changed: Path | None = None) -> tuple[int, str]:
-        """How the tests of one subject end, and the last thing they say."""
+    def run(
+        self, *chosen: str, changed: Path | None = None, most: int | None = None
+    ) -> tuple[int, str]:
+        """How the chosen tests end, and what they say."""
         main = FIRMWARE / "tests" / "core_tests.c"
-        objects = {**self.objects, main.name: self.compiled(main, f"-DSUBJECTS={subject}")}
+        objects = {**self.objects, main.name: self.compiled(main, *chosen)}
         if changed is not None:
             objects[changed.name] = self.compiled(changed, beside="changed-")
         elf, image = self.folder / "unit.elf", self.folder / "unit.bin"
         subprocess.run([*ARM, *BARE, "-o", elf, *objects.values()], check=True, cwd=FIRMWARE)
         subprocess.run(["arm-none-eabi-objcopy", "-O", "binary", elf, image], check=True)
-        try:
-            done = subprocess.run(
-                [*BARE_CHIP, image],
-                capture_output=True, text=True, check=False, timeout=1800,
-            )  # fmt: skip
-        except subprocess.TimeoutExpired:
-            return -1, "it does not end"
-        return done.returncode, (done.stdout + done.stderr).splitlines()[-1]
+        done = subprocess.run(
+            [*BARE_CHIP, image, *([] if most is None else [str(most)])],
+            capture_output=True, text=True, check=False,
+        )  # fmt: skip
+        return done.returncode, done.stdout + done.stderr
+
+    def instructions(self, test: UnitTest) -> int:
+        """How many the core as it is takes to pass this one."""
+        if test not in self.counted:
+            code, said = self.run(*test.chosen, most=ENDLESS)
+            assert code == 0, said
+            self.counted[test] = int(said.splitlines()[-1])
+        return self.counted[test]
 
 
 @pytest.fixture(scope="module")
 def on_the_chip(images: str, tmp_path_factory: pytest.TempPathFactory) -> OnTheChip:
     return OnTheChip(tmp_path_factory.mktemp("chip"))
+
+
+@pytest.fixture(scope="module")
+def built_on_the_chip(
+    on_the_chip: OnTheChip, tmp_path_factory: pytest.TempPathFactory
+) -> dict[str, OnTheChip]:
+    """Each of the builds that mutants are of."""
+    others = {name: options for name, options in BUILDS.items() if name}
+    return {"": on_the_chip} | {
+        name: OnTheChip(tmp_path_factory.mktemp(name), *cores_own(options))
+        for name, options in others.items()
+    }
+
+
+def cores_own(options: list[str]) -> list[str]:
+    """A build's options without its choice of tests."""
+    return [one for one in options if not one.startswith("-DSUBJECTS")]
 
 
 @pytest.mark.timeout(1800)
@@ -143,53 +185,65 @@ def on_the_chip(images: str, tmp_path_factory: pytest.TempPathFactory) -> OnTheC
     ],
 )
 def test_the_unit_tests_pass_on_a_cortex_m0(subject: str, on_the_chip: OnTheChip) -> None:
-    code, said = on_the_chip.run(f"{subject}()")
-    assert (code, said.partition(" ")[2]) == (
-        0,
-        "tests of the core passed, the tick before the loop and within it",
-    )
+    code, said = on_the_chip.run(f"-DSUBJECTS={subject}()")
+    assert code == 0, said
+    assert said.endswith("tests of the core passed, the tick before the loop and within it\n")
 
 
-def where_it_is_missed(name: str, folder: Path) -> str | None:
-    """The check that notices a mutant on this machine, as FILE:LINE; None where it hangs."""
-    program, file = folder / "unit-tests", MUTANTS[name]["file"]
-    sources = [*UNIT_TESTS, *(source for source in SOURCES.values() if source.name != file)]
-    command = [
-        "gcc",
-        "-std=gnu11",
-        "-O1",
-        "-w",
-        "-DLINKS=2u",
-        f"-I{FIRMWARE / 'core'}",
-        "-iquote",
-        "tests",
-    ]
-    subprocess.run([*command, "-o", program, *sources, folder / file], check=True, cwd=FIRMWARE)
-    try:
-        done = subprocess.run([program], capture_output=True, text=True, check=False, timeout=15)
-    except subprocess.TimeoutExpired:
-        return None
-    found = re.search(r"(test_\w+)\.c:\d+", done.stderr.splitlines()[-1])
-    return None if found is None else found[0]
+@pytest.fixture(scope="module")
+def telling(tmp_path_factory: pytest.TempPathFactory) -> dict[str, dict[str, Path]]:
+    """Each build's objects for this machine, its tests telling which of them is under way."""
+    return {
+        name: compiled(tmp_path_factory.mktemp("telling"), "-DTELL", *options)
+        for name, options in BUILDS.items()
+    }
+
+
+def what_misses_it(
+    mutant: Path, options: list[str], objects: dict[str, Path]
+) -> tuple[UnitTest, str | None]:
+    """The unit test that notices a mutant on this machine, and its check as FILE:LINE; None for
+    that where the mutant does not end, or the board of variables ends it."""
+    program, made = mutant.with_name("unit-tests"), mutant.with_suffix(".o")
+    subprocess.run([*COMPILE, *options, "-c", mutant, "-o", made], check=True)
+    subprocess.run(["gcc", "-o", program, *{**objects, mutant.name: made}.values()], check=True)
+    told = program.with_suffix(".txt")
+    with told.open("w") as errors:
+        try:
+            done = subprocess.run([program], stderr=errors, stdout=errors, check=False, timeout=10)
+        except subprocess.TimeoutExpired:
+            pass
+        else:
+            assert done.returncode != 0, "nothing notices it"
+    said = told.read_text()
+    subject, place = re.findall(r"(test_\w+)\.c test (\d+)", said)[-1]
+    check = re.search(r"test_\w+\.c:\d+", said.splitlines()[-1])
+    return UnitTest(subject, int(place)), None if check is None else check[0]
 
 
 @pytest.mark.long
-@pytest.mark.timeout(3600)
-@pytest.mark.parametrize("name", [name for name in MUTANTS if "built" not in MUTANTS[name]])
+@pytest.mark.timeout(600)
+@pytest.mark.parametrize("name", MUTANTS)
 def test_every_protection_is_missed_on_a_cortex_m0_too(
-    name: str, on_the_chip: OnTheChip, tmp_path: Path
+    name: str,
+    telling: dict[str, dict[str, Path]],
+    built_on_the_chip: dict[str, OnTheChip],
+    tmp_path: Path,
 ) -> None:
-    """By the same check as on this machine."""
+    """By the same check of the same test as on this machine; the right core passes that test."""
+    build = MUTANTS[name].get("built", "")
     file, old, new = (MUTANTS[name][part] for part in ("file", "old", "new"))
     mutant = tmp_path / file
     mutant.write_text(SOURCES[file].read_text().replace(old, new))
-    where = where_it_is_missed(name, tmp_path)
-    if where is None:  # it waits for what never comes, or the board of variables ended it
-        assert on_the_chip.run(EVERYTHING, mutant)[0] != 0
+    test, check = what_misses_it(mutant, BUILDS[build], telling[build])
+    chip = built_on_the_chip[build]
+    most = TIMES * chip.instructions(test)
+    code, said = chip.run(*test.chosen, changed=mutant, most=most)
+    if check is None:
+        assert code != 0
         return
-    code, said = on_the_chip.run(where.partition(".")[0] + "()", mutant)
     assert code == 1
-    assert where in said
+    assert check in said
 
 
 def test_what_the_chip_says_is_what_the_program_did(on_the_chip: OnTheChip, tmp_path: Path) -> None:
@@ -198,6 +252,6 @@ def test_what_the_chip_says_is_what_the_program_did(on_the_chip: OnTheChip, tmp_
     text, guard = SOURCES["text.c"].read_text(), "(0xFFFFFFFFuL - digit)"
     assert guard in text
     changed.write_text(text.replace(guard, "0xFFFFFFFFuL"))
-    code, said = on_the_chip.run("test_parts()", changed)
+    code, said = on_the_chip.run("-DSUBJECTS=test_parts()", changed=changed)
     assert code == 1
     assert "test_parts.c:" in said, "a sum that wraps at 32 bits, as numbers do on the chip"

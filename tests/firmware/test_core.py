@@ -31,6 +31,7 @@ BUILDS: dict[str, list[str]] = {
     "": [],
     "steppers": ["-DSTEPPERS=3u", "-DSUBJECTS=test_steppers()"],
     "sensors": ["-DSENSORS=2u", "-DSUBJECTS=test_sensors()"],
+    "valve": ["-DVALVE=1u", "-DSUBJECTS=test_valve()"],
 }
 MUTANTS = tomllib.loads((Path(__file__).parent / "mutants.toml").read_text())
 

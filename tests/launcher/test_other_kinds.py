@@ -21,7 +21,7 @@ from feedscript.launcher.kinematics import (
     setting_for,
     throw_of,
 )
-from feedscript.launcher.profile.drives import Air, Arm, OneWheel, Spring, TwoWheels
+from feedscript.launcher.profile.drives import Air, Arm, OneWheel, Spring, TwoWheels, Valve
 from feedscript.launcher.profile.model import Kind, Profile
 from feedscript.launcher.profile.read_profile import parse_profile
 from feedscript.launcher.setting import Setting
@@ -108,7 +108,9 @@ def test_a_setting_comes_back_from_its_throw(stem, data) -> None:
         assert again.drives == pytest.approx(setting.drives, abs=1e-5)
 
 
-@pytest.mark.parametrize("stem", ["single-wheel", "air-barrel", "throwing-arm", "notched-spring"])
+@pytest.mark.parametrize(
+    "stem", ["single-wheel", "air-barrel", "timed-valve", "throwing-arm", "notched-spring"]
+)
 def test_a_spin_that_cannot_be_chosen_is_refused_with_the_one_there_is(stem) -> None:
     profile = named(stem)
     throw = Throw(speed_mps=20, elevation_deg=10, azimuth_deg=0, top_rpm=900)
@@ -120,6 +122,7 @@ def test_a_spin_that_cannot_be_chosen_is_refused_with_the_one_there_is(stem) -> 
     expected = {
         "single-wheel": f"top {natural[0]:.0f} rpm",
         "air-barrel": "leave the spin out",
+        "timed-valve": "leave the spin out",
         "throwing-arm": f"back {-natural[0]:.0f} rpm",
         "notched-spring": f"back {-natural[0]:.0f} rpm",
     }[stem]
@@ -156,6 +159,35 @@ def test_air_gives_the_work_of_an_adiabatic_expansion() -> None:
     )
     speed = math.sqrt(2 * drive.efficiency * work / (drive.ball_mass_g / 1000))
     assert air.ball_mps(drive, 300) == pytest.approx(speed, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("opening", "speed"),
+    [
+        (60, 17.4),  # as it was measured
+        (70, 19.1),  # half way from 17.4 at 60 to 20.8 at 80
+        (25, 10.4 - 3.8 / 3),  # the first line goes on, 3.8 m/s in 15 ms, for the rules to name
+        (200, 30.8),  # and the last one, 3.0 m/s in 50 ms
+        (0, 2.8),
+        (-20, 0.0),  # no ball comes back
+    ],
+)
+def test_a_valve_gives_what_was_measured_and_straight_lines_between(opening, speed) -> None:
+    drive = named("timed-valve").drive
+    assert isinstance(drive, Valve)
+    assert air.valve_mps(drive, opening) == pytest.approx(speed)
+    tuned = msgspec.structs.replace(drive, speed_factor=0.9)
+    assert air.valve_mps(tuned, opening) == pytest.approx(0.9 * speed)
+    if speed:
+        assert air.opening_ms(tuned, 0.9 * speed) == pytest.approx(opening)
+
+
+def test_a_valves_tank_is_filled_again_after_every_ball() -> None:
+    """Whatever was let out: 2.4 s, then 0.3 s to settle and 0.2 s to the mouth."""
+    short, long = (Setting(drives=(ms,), pan_deg=0, tilt_deg=5) for ms in (30.0, 190.0))
+    change = change_time(named("timed-valve"), long, short)
+    assert change.parts[0].name == "filling the tank"
+    assert change.parts[0].seconds == pytest.approx(2.4 + 0.3 + 0.2)
 
 
 def test_a_spring_gives_what_its_force_summed_over_the_way_gives() -> None:

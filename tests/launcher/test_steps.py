@@ -99,11 +99,22 @@ def test_a_speed_near_a_step_is_thrown_with_the_steps_own() -> None:
     assert feed.landing_m == pytest.approx((0.0, 8.885), abs=0.01)
 
 
+def test_a_valve_opens_for_whole_milliseconds() -> None:
+    """79 km/h are 88.94 ms by the table's line from 80 ms to 105, so the ball of 89 is thrown."""
+    found = verdict("timed-valve", "speed 79 km/h")
+    assert found.ok, found.diagnostics
+    (feed,) = found.plan.feeds
+    assert feed.setting.drives == (89.0,)
+    assert feed.speed_mps == pytest.approx(20.8 + 9 * 3.2 / 25, abs=1e-6)
+    assert feed.landing_m == pytest.approx((0.0, 8.885), abs=0.01)
+
+
 @pytest.mark.parametrize(
     ("profile", "feed", "said", "mend"),
     [
         ("five-steps", "speed 70 km/h", "59.0, 76.3, 93.6 and 111.0 km/h", "speed 76.3 km/h"),
         ("notched-spring", "speed 68 km/h", "58.4, 74.6 and 90.9 km/h", "speed 74.6 km/h"),
+        ("timed-valve", "speed 120 km/h", "107.6 and 107.9 km/h", "speed 107.9 km/h"),
         ("five-steps", "apex 2.3 m", "1.49, 1.88 and 2.69 m", "apex 2.69 m"),
         ("five-steps", "flight 1.7 s", "1.33", "flight 1.33 s"),
         (

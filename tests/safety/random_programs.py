@@ -17,6 +17,7 @@ LAUNCHERS = {
     "three-wheels": (-3000.0, 3000.0),
     "single-wheel": None,
     "air-barrel": None,
+    "timed-valve": None,
     "throwing-arm": None,
     "notched-spring": None,
     "unequal-wheels": (-2000.0, 4000.0),

@@ -34,13 +34,14 @@ Whole = Annotated[int, Meta(ge=1 - 2**31, le=2**31 - 1)]
 
 
 class Board(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What `feedscript set-up --board FILE` stores of a controller. An axis has the keys of a servo
-    or those of a stepping motor; what leads it must be complete. Where one of the last five is
-    missing, the profile's figure stands in."""
+    """What `feedscript set-up --board FILE` stores of a controller. It has the keys of wheels or
+    those of a tank of air, and each axis those of a servo or of a stepping motor; what there is
+    must be complete. Where one of the last five is missing, the profile's figure stands in."""
 
-    tachometer_pulses_per_turn: Whole  # of a wheel
-    wheel_rpm_at_full_duty: Whole  # of a wheel, as it settles
-    gate_open_ms: Whole  # the longest, while no ball is seen
+    tachometer_pulses_per_turn: Whole | UnsetType = UNSET  # of a wheel
+    wheel_rpm_at_full_duty: Whole | UnsetType = UNSET  # of a wheel, as it settles
+    gate_open_ms: Whole | UnsetType = UNSET  # the longest, while no ball is seen
+    tank_fill_ms: Whole | UnsetType = UNSET  # in place of these: from empty to its pressure
     pan_servo_us_at_0_deg: Whole | UnsetType = UNSET  # the pulse of straight ahead
     pan_servo_us_per_90_deg: Whole | UnsetType = (
         UNSET  # longer by it there; negative: it turns back
@@ -70,12 +71,14 @@ class Board(Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     this_port_needs_the_key: Whole | UnsetType = UNSET  # 1: a radio hangs on this serial port
 
 
-#: The reference board's own numbers that every one needs before it arms.
-OWN: Final[dict[str, int]] = {
+#: The reference board's own numbers that one with wheels needs before it arms.
+WHEELS: Final[dict[str, int]] = {
     "tachometer_pulses_per_turn": 64,
     "wheel_rpm_at_full_duty": 65,
     "gate_open_ms": 66,
 }
+#: Of one that throws by air.
+TANK: Final[dict[str, int]] = {"tank_fill_ms": 65}
 
 #: Of an axis that a servo leads.
 SERVO: Final[dict[str, dict[str, int]]] = {
@@ -112,7 +115,7 @@ MAY: Final[dict[str, int]] = {
 
 _KNOWN: Final = {
     key: number
-    for keys in (OWN, *SERVO.values(), SERVOS, *STEPPER.values(), MAY)
+    for keys in (WHEELS, TANK, *SERVO.values(), SERVOS, *STEPPER.values(), MAY)
     for key, number in keys.items()
 }
 
@@ -130,7 +133,7 @@ def read_board(path: Path) -> BoardReading:
     reading = read_toml(path, Board, BOARD_FILE)
     said = {} if reading.value is None else msgspec.to_builtins(reading.value)
     if said:
-        reading = reading.refused([*_led_twice(said), *_missing(said)])
+        reading = reading.refused([*_thrown_twice(said), *_led_twice(said), *_missing(said)])
     numbers = {_KNOWN[key]: value for key, value in said.items() if reading.value is not None}
     return BoardReading(numbers, reading.diagnostics, reading.text)
 
@@ -147,10 +150,22 @@ def _led_by_steps(axis: str, said: dict[str, int]) -> bool:
 
 
 def _needed(said: dict[str, int]) -> list[str]:
-    """Every axis is led by a servo, unless a key of a stepping motor says otherwise."""
+    """Wheels throw and servos lead, unless a key of a tank or a stepping motor says otherwise."""
     steps = {axis: _led_by_steps(axis, said) for axis in STEPPER}
     axes = [key for axis in STEPPER for key in (STEPPER if steps[axis] else SERVO)[axis]]
-    return [*axes, *(() if all(steps.values()) else SERVOS)]
+    throws = TANK if any(key in said for key in TANK) else WHEELS
+    return [*throws, *axes, *(() if all(steps.values()) else SERVOS)]
+
+
+def _thrown_twice(said: dict[str, int]) -> Iterator[Mistake]:
+    for key in WHEELS if any(key in said for key in TANK) else ():
+        if key in said:
+            yield Mistake(
+                (key,),
+                f"{key} is of a launcher with wheels, and there is a tank's key too",
+                "keep those of what throws the ball",
+                in_key=True,
+            )
 
 
 def _led_twice(said: dict[str, int]) -> Iterator[Mistake]:

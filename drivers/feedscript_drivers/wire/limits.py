@@ -13,6 +13,7 @@ from feedscript.launcher.profile.drives import (
     Spring,
     ThreeWheels,
     TwoWheels,
+    Valve,
 )
 from feedscript.launcher.profile.model import Profile
 from feedscript_drivers.wire.protocol import Number, Times
@@ -61,6 +62,8 @@ def drives_most(drive: Drive) -> tuple[int, int, int]:
             most, count = drive.wheel_rpm.most, 1
         case Air():
             most, count = drive.pressure_hpa.most, 1
+        case Valve():
+            most, count = drive.table[-1][0], 1
         case Arm():
             most, count = drive.arm_rpm.most, 1
         case Spring():

@@ -12,8 +12,11 @@
 
 /* How many of each this launcher has. Another one is built with -DWHEELS=1u or 3u, -DAXES=1u; what
  * it lacks takes 0 alone, and its third wheel is told among the capabilities. */
+#ifndef VALVE
+#define VALVE 0u /* 1: air from a tank in place of wheels; the gate is its valve, open for as long as each feed says */
+#endif
 #ifndef WHEELS
-#define WHEELS 2u
+#define WHEELS ((VALVE == 0u) ? 2u : 1u)
 #endif
 #ifndef AXES
 #define AXES 2u /* pan, tilt; 1: pan alone */
@@ -31,6 +34,7 @@
 #define LINKS 1u
 #endif
 _Static_assert((WHEELS >= 1u) && (WHEELS <= 3u), "the wire carries three drives");
+_Static_assert((VALVE == 0u) || (WHEELS == 1u), "a valve is the one drive that there is");
 _Static_assert((AXES >= 1u) && (AXES <= 2u), "pan, or pan and tilt");
 _Static_assert(STEPPERS < (1u << AXES), "a bit for each axis that there is");
 _Static_assert((SENSORS >= 1u) && (SENSORS <= 4u), "a detail of their fault tells which");
@@ -71,6 +75,7 @@ bool board_stop_loop_open(void); /* [interrupt] a broken wire counts as pressed 
 bool board_arm_switch(void);     /* [interrupt] */
 bool board_ball_blocked(uint8_t sensor); /* [interrupt] something stands before it */
 bool board_ball_ready(void);     /* [interrupt] a ball rests on the gate */
+bool board_tank_ready(void);     /* its pressure is neither too low nor too high; asked of a valve's tank only */
 bool board_axis_near(uint8_t axis); /* its home sensor is covered; asked of stepping motors only */
 bool board_setup_jumper(void);   /* fitted: a cable is one, whatever is stored */
 

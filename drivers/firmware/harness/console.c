@@ -50,7 +50,7 @@ static void leaves(void)
     (void)fputs("{\"leaves\":[", stdout);
     for (unsigned i = first; i < inside.plant.balls; i++) {
         const plant_leave_t *row = &inside.plant.leaves[i % PLANT_LEAVES];
-        (void)printf("%s{\"at_s\":%.6f,\"rpm\":[", (i == first) ? "" : ",", row->at_s);
+        (void)printf("%s{\"at_s\":%.6f,\"open_s\":%.6f,\"rpm\":[", (i == first) ? "" : ",", row->at_s, row->open_s);
         for (int w = 0; w < PLANT_WHEELS; w++) {
             (void)printf("%s%.2f", (w == 0) ? "" : ",", row->rpm[w]);
         }

@@ -15,6 +15,11 @@
 #define WHEEL_M 0.2        /* a wheel's diameter */
 #define SLOWEST_MPS 1.0    /* pushed through by hand, the wheels standing */
 #define STEPS_PER_DEG (8000.0 / 360.0)
+#define FILL_PER_S 0.1     /* of a tank's pressure, while its compressor has power */
+#define TAKEN_PER_S 1.0    /* while its valve is open */
+#define TANK_LOW 0.98      /* between these its switch is closed */
+#define TANK_HIGH 1.02
+#define BLOWN_MPS 20.0     /* a ball of air, past the sensor */
 #define ONE_BALL_S 0.060   /* a second ball on the gate is one ball's roll behind the first */
 
 void plant_init(plant_t *plant)
@@ -24,6 +29,7 @@ void plant_init(plant_t *plant)
     plant->travel_s = 0.180;
     plant->behind_s = ONE_BALL_S;
     plant->chance = 1u;
+    plant->tank_share = 1.0;
     plant->sense.supply_mv = 12600.0;
     plant->sense.motor_temp_c = 30.0;
     for (int axis = 0; axis < 2; axis++) {
@@ -112,6 +118,32 @@ static void let_go(plant_t *plant, double behind_s)
     }
 }
 
+/* Air is let out while the valve is open and made good by the compressor, which ends at the pressure. */
+static void tank_step(plant_t *plant, const plant_drive_t *drive, double dt_s)
+{
+    double filled = (drive->power && !plant->tank_leaks && (plant->tank_share < 1.0)) ? FILL_PER_S : 0.0;
+
+    plant->tank_share += (filled - (drive->gate ? TAKEN_PER_S : 0.0)) * dt_s;
+    plant->sense.tach[0] = (plant->tank_share < TANK_LOW) || (plant->tank_share > TANK_HIGH);
+}
+
+/* The ball that lies before a valve is on its way with the opening. */
+static void valve_step(plant_t *plant, bool open, double dt_s)
+{
+    if (!open) {
+        plant->gate_open_s = 0.0;
+        return;
+    }
+    if (plant->gate_open_s <= 0.0) {
+        plant->opened_s = 0.0;
+        if (plant->sense.ball_ready && !plant->jammed) {
+            let_go(plant, plant->travel_s / 2.0);
+        }
+    }
+    plant->gate_open_s += dt_s;
+    plant->opened_s = plant->gate_open_s;
+}
+
 static void gate_step(plant_t *plant, bool open, double dt_s)
 {
     if (!open) {
@@ -120,6 +152,7 @@ static void gate_step(plant_t *plant, bool open, double dt_s)
         return;
     }
     plant->gate_open_s += dt_s;
+    plant->opened_s = plant->gate_open_s;
     double due = (plant->released_this_opening == 0u) ? plant->travel_s / 2.0 : SECOND_S;
     bool again = plant->two_at_once && (plant->released_this_opening == 1u);
     if ((again || (plant->gate_open_s >= due)) && (plant->hopper > 0) && !plant->jammed &&
@@ -136,6 +169,9 @@ static double blocked_s(const plant_t *plant)
 {
     double speed_mps = 3.14159265 * WHEEL_M * (plant->rps[0] + plant->rps[1]) / 2.0;
 
+    if (plant->valve) {
+        speed_mps = BLOWN_MPS;
+    }
     return BALL_M / ((speed_mps > SLOWEST_MPS) ? speed_mps : SLOWEST_MPS);
 }
 
@@ -159,6 +195,7 @@ static void leave(plant_t *plant, const plant_drive_t *drive)
     plant_leave_t *row = &plant->leaves[plant->balls % PLANT_LEAVES];
 
     row->at_s = plant->now_s;
+    row->open_s = plant->opened_s;
     plant->blocked_s = blocked_s(plant);
     plant->sensor_s = plant->blocked_s;
     plant->second_in_s = plant->blocked_s * (BEHIND_M / BALL_M);
@@ -209,7 +246,12 @@ void plant_step(plant_t *plant, const plant_drive_t *drive, double dt_s)
         axis_step(plant, drive, axis);
     }
     battery_step(plant, drive);
-    gate_step(plant, drive->gate, dt_s);
+    if (plant->valve) {
+        tank_step(plant, drive, dt_s);
+        valve_step(plant, drive->gate, dt_s);
+    } else {
+        gate_step(plant, drive->gate, dt_s);
+    }
     balls_step(plant, drive, dt_s);
 }
 
@@ -228,6 +270,7 @@ bool plant_set(plant_t *plant, const char *name, double value)
         {"stuck_1", &plant->stuck[1]},          {"near_dead_0", &plant->near_dead[0]},
         {"near_dead_1", &plant->near_dead[1]},  {"near_stuck_0", &plant->near_stuck[0]},
         {"near_stuck_1", &plant->near_stuck[1]},
+        {"valve", &plant->valve},               {"tank_leaks", &plant->tank_leaks},
     };
     const struct {
         const char *name;
@@ -254,6 +297,7 @@ bool plant_set(plant_t *plant, const char *name, double value)
         {"axis_slips_0", &plant->axis_slips[0]},
         {"axis_slips_1", &plant->axis_slips[1]},
         {"second_s", &plant->second_s},
+        {"tank_share", &plant->tank_share},
         {"sensor_s", &plant->sensor_s}, /* something passes it for so long */
         {"travel_jitter_s", &plant->travel_jitter_s},
     };

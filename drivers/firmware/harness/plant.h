@@ -31,6 +31,7 @@ typedef struct {
 /* One ball passing the sensor. */
 typedef struct {
     double at_s;
+    double open_s; /* so long the gate has been open for it */
     double rpm[PLANT_WHEELS];
     uint16_t servo_us[2];
     double servo_at_us[2]; /* where the servos stood, by the pulse that leads there */
@@ -54,6 +55,7 @@ typedef struct {
     double rps[PLANT_WHEELS];
     double phase[PLANT_WHEELS];
     double gate_open_s;
+    double opened_s; /* how long the gate was open, the last time */
     double settle_s; /* until the next ball has rolled down to the gate */
     double falling_s[PLANT_FALLING];
     double sensor_s;
@@ -72,6 +74,9 @@ typedef struct {
     double by_hand[PLANT_WHEELS]; /* turns a second; 0: nobody turns it */
     bool sensor_dead;
     bool second_dead;
+    bool valve;        /* the gate is the valve of a tank of air, whose switch is where the first tachometer was */
+    double tank_share; /* of the tank's pressure */
+    bool tank_leaks;   /* it is not filled again */
     bool sticks; /* a ball stays in the mouth, before the sensor */
     bool two_at_once;
     double behind_s;   /* then the second comes so much later than the first */

@@ -46,7 +46,7 @@ bool answers(const char *command, const char *reply)
 static void configure(void)
 {
     static const int numbers[][2] = {
-        {1, 4000}, {2, 4000}, {3, 0}, {4, -3000}, {5, 3000}, {6, -500}, {7, 4500}, {8, 0},
+        {1, (VALVE == 0u) ? 4000 : 200}, {2, (WHEELS > 1u) ? 4000 : 0}, {3, 0}, {4, -3000}, {5, 3000}, {6, -500}, {7, 4500}, {8, 0},
         {9, 0}, {10, 500}, {11, 100}, {12, 40}, {13, 150}, {14, 300}, {15, 9000}, {16, 9000},
         {17, 5000}, {64, 6}, {65, 4800}, {66, 80}, {67, 1500}, {68, 900}, {69, 1500},
         {70, 900}, {71, 800}, {72, 2200},
@@ -83,10 +83,11 @@ bool feed(unsigned id, unsigned ahead_ms, const char *reply)
 {
     char command[100];
 
-    (void)snprintf(command, sizeof command, "FEED %u %u 2000 1500 0 0 0 0", id,
-                   (unsigned)(board_now_ms() + ahead_ms));
-    fake.follow_rpm[0] = 2000u;
-    fake.follow_rpm[1] = 1500u;
+    (void)snprintf(command, sizeof command, "FEED %u %u %s 0 0 0 0", id,
+                   (unsigned)(board_now_ms() + ahead_ms), (WHEELS > 1u) ? "2000 1500" : "80 0");
+    for (uint8_t w = 0u; w < WHEELS; w++) {
+        fake.follow_rpm[w] = (w == 0u) ? 2000u : 1500u;
+    }
     return answers(command, reply);
 }
 
@@ -100,8 +101,12 @@ void await_gate(void)
 
 bool all_off(void)
 {
-    return !fake.power && !fake.gate && (fake.duty[0] == 0u) && (fake.duty[1] == 0u) &&
-           (fake.servo_us[0] == 0u) && (fake.servo_us[1] == 0u);
+    for (uint8_t w = 0u; w < WHEELS; w++) {
+        if (fake.duty[w] != 0u) {
+            return false;
+        }
+    }
+    return !fake.power && !fake.gate && (fake.servo_us[0] == 0u) && (fake.servo_us[1] == 0u);
 }
 
 void keyed_line(const char *body, uint32_t nonce, uint32_t counter)
@@ -120,11 +125,23 @@ void keyed_line(const char *body, uint32_t nonce, uint32_t counter)
     fake_bytes((const uint8_t *)line, (size_t)length + 1u);
 }
 
-size_t run_tests(const core_test_t *tests, size_t count)
+#ifdef ONLY /* this one of a subject's tests */
+#define FIRST_TEST (ONLY)
+#define AFTER_LAST(count) (((ONLY) < (count)) ? ((ONLY) + 1u) : (count))
+#else
+#define FIRST_TEST 0u
+#define AFTER_LAST(count) (count)
+#endif
+
+size_t run_tests(const char *file, const core_test_t *tests, size_t count)
 {
-    for (size_t i = 0u; i < count; i++) {
+    for (size_t i = FIRST_TEST; i < AFTER_LAST(count); i++) {
+#ifdef TELL /* which one is under way: the last that is told failed, or does not end */
+        (void)fprintf(stderr, "%s test %u\n", file, (unsigned)i);
+#endif
         tests[i]();
     }
+    (void)file;
     return count;
 }
 

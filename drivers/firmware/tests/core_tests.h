@@ -20,7 +20,7 @@
 
 typedef void (*core_test_t)(void);
 
-#define RUN_ALL(list) run_tests(list, sizeof list / sizeof list[0])
+#define RUN_ALL(list) run_tests(__FILE__, list, sizeof list / sizeof list[0])
 
 /* Each subject runs its tests and returns how many there were. */
 size_t test_parts(void);
@@ -32,8 +32,9 @@ size_t test_faults(void);
 size_t test_servos(void);
 size_t test_steppers(void); /* none of a launcher without any */
 size_t test_sensors(void);  /* nor of one with a single ball sensor */
+size_t test_valve(void);    /* nor of one with wheels */
 
-size_t run_tests(const core_test_t *tests, size_t count);
+size_t run_tests(const char *file, const core_test_t *tests, size_t count);
 
 extern unsigned sequence; /* of the last command */
 extern uint32_t heard;    /* the launcher's clock, as a host would echo it */

@@ -149,6 +149,11 @@ bool board_ball_ready(void)
     return fake.ball_ready;
 }
 
+bool board_tank_ready(void)
+{
+    return fake.tank_ready;
+}
+
 bool board_axis_near(uint8_t axis)
 {
     return !fake.near_dead && (fake.near_stuck || (fake.axis_at[axis] < fake.axis_edge));
@@ -236,6 +241,7 @@ void fake_reset(void)
     (void)memset(pulse_stamp, 0, sizeof pulse_stamp);
     (void)memset(pulse_part, 0, sizeof pulse_part);
     fake.ball_ready = true;
+    fake.tank_ready = true;
     fake.wheels_follow = true;
     fake.supply_mv = 12000;
     fake.temperature_c = 25;

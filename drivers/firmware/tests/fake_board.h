@@ -28,7 +28,7 @@ typedef struct {
     unsigned gate_openings;
     unsigned fed; /* how often the hardware watchdog was */
     /* inputs */
-    bool loop_open, arm_switch, ball_blocked, second_blocked, ball_ready, jumper;
+    bool loop_open, arm_switch, ball_blocked, second_blocked, ball_ready, jumper, tank_ready;
     bool wheels_follow; /* the tachometers show what the targets ask, without inertia */
     uint16_t follow_rpm[WHEELS];
     int32_t supply_mv, temperature_c;

@@ -198,6 +198,39 @@ class Air(
     ]
 
 
+class Valve(
+    msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="valve", omit_defaults=True
+):
+    """A valve between a tank of one pressure and the ball, open for so long. No spin.
+
+    Drives: how long the valve is open; whole ms, so that it has steps by its nature.
+    """
+
+    table: Annotated[
+        tuple[tuple[float, float], ...],
+        Meta(
+            min_length=2,
+            max_length=40,
+            description="measured pairs, ms of opening and the ball's m/s, both rising; "
+            "between two of them a straight line",
+            extra={"pairs": ((1.0, 1400.0), (0.5, 70.0))},
+        ),
+    ]
+    speed_factor: Annotated[
+        float, Meta(ge=0.5, le=1.5, description="ball speed over the table's, found by tuning")
+    ]
+    refill_s: Annotated[
+        float,
+        Meta(ge=0.0, le=60.0, description="from a ball to the tank's pressure again, s"),
+    ]
+
+    @property
+    def steps(self) -> tuple[float, ...]:
+        """Every opening that it can be set to: the wire and the controller's tick count whole ms,
+        and from one to the next the speed changes by more than may be rounded away."""
+        return tuple(float(ms) for ms in range(int(self.table[0][0]), int(self.table[-1][0]) + 1))
+
+
 class Arm(
     msgspec.Struct, frozen=True, kw_only=True, tag_field="kind", tag="arm", omit_defaults=True
 ):
@@ -257,4 +290,4 @@ class Spring(
     ]
 
 
-Drive: TypeAlias = TwoWheels | ThreeWheels | OneWheel | Air | Arm | Spring
+Drive: TypeAlias = TwoWheels | ThreeWheels | OneWheel | Air | Valve | Arm | Spring

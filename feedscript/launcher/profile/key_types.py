@@ -69,9 +69,24 @@ def is_numbers(kind: Any) -> bool:
     return typing.get_origin(kind) is tuple and typing.get_args(kind)[0] is float
 
 
+def is_pairs(kind: Any) -> bool:
+    """Whether a key holds a list of pairs of numbers."""
+    return typing.get_origin(kind) is tuple and typing.get_origin(typing.get_args(kind)[0]) is tuple
+
+
+def pair_bounds_of(meta: msgspec.Meta | None) -> tuple[msgspec.Meta, msgspec.Meta]:
+    """What is said of the first number of each pair, and of the second."""
+    assert meta is not None
+    assert meta.extra is not None
+    first, second = (msgspec.Meta(ge=least, le=most) for least, most in meta.extra["pairs"])
+    return first, second
+
+
 def sample_of(hint: Any) -> str:
     """What to write after a key, for a message that asks for it."""
     inner, _ = plain(hint)
     if inner is Range:
         return "[least, most]"
+    if is_pairs(inner):
+        return "[[..., ...], ...]"
     return {str: '"..."', bool: "true"}.get(inner, "...")

@@ -49,6 +49,7 @@ class Kind(StrEnum):
     THREE_WHEELS = "three-wheels"
     ONE_WHEEL = "one-wheel"
     AIR = "air"
+    VALVE = "valve"
     ARM = "arm"
     SPRING = "spring"
 

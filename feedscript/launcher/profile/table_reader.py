@@ -18,6 +18,8 @@ from feedscript.launcher.profile.key_types import (
     choices_of,
     hints_of,
     is_numbers,
+    is_pairs,
+    pair_bounds_of,
     plain,
     sample_of,
     tags_of,
@@ -123,6 +125,8 @@ class TableReader(msgspec.Struct):
             return self.struct(inner, value, path)
         if inner is float:
             return self.number(value, meta, path)
+        if is_pairs(inner):
+            return self.pairs(value, meta, path)
         if is_numbers(inner):
             return self.steps(value, meta, path)
         if choices_of(inner):
@@ -200,6 +204,41 @@ class TableReader(msgspec.Struct):
             )  # fmt: skip
             return None
         return numbers
+
+    def pairs(
+        self, value: Any, meta: msgspec.Meta | None, path: KeyPath
+    ) -> tuple[tuple[float, float], ...] | None:
+        """A measured table: a whole number to be set and what it gives, both rising."""
+        assert meta is not None
+        fix = "write pairs of numbers: `[[15, 10.2], [20, 14.1]]`"
+        if not isinstance(value, list) or not value:
+            self.wrong_type(path, value, "a list of pairs", fix)
+            return None
+        if wrong := [row for row in value if not isinstance(row, list) or len(row) != 2]:
+            self.wrong_type(path, wrong[0], "a pair of numbers", fix)
+            return None
+        least, most = meta.min_length or 0, meta.max_length or 0
+        if not least <= len(value) <= most:
+            self.report(
+                PROFILE_IMPLAUSIBLE, path, f"{path[-1]} has {len(value)} pairs",
+                f"measure {least} to {most} of them",
+            )  # fmt: skip
+            return None
+        set_to, gives = pair_bounds_of(meta)
+        firsts = self.steps([row[0] for row in value], set_to, path)
+        found = [self.number(row[1], gives, path) for row in value]
+        numbers = tuple(number for number in found if number is not None)
+        if firsts is None or len(numbers) < len(found):
+            return None
+        for (before, after), first in zip(pairwise(numbers), firsts[1:], strict=True):
+            if after <= before:
+                self.report(
+                    PROFILE_RANGE_ORDER, path,
+                    f"{path[-1]} gives {after:g} at {first:g} and {before:g} at less",
+                    "leave that pair out, or measure both again, more balls each",
+                )  # fmt: skip
+                return None
+        return tuple(zip(firsts, numbers, strict=True))
 
     def simple(self, kind: type, value: Any, meta: msgspec.Meta | None, path: KeyPath) -> Any:
         words = {int: "a whole number", str: "text in double quotes", bool: "true or false"}[kind]

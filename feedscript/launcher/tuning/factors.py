@@ -13,6 +13,7 @@ from feedscript.launcher.profile.drives import (
     Spring,
     ThreeWheels,
     TwoWheels,
+    Valve,
 )
 from feedscript.launcher.profile.model import Calibration, Profile
 
@@ -66,6 +67,7 @@ _DRIVES: dict[type[Drive], tuple[_Row, ...]] = {
         _SPIN_SHARE,
     ),
     Air: (("efficiency", "energy of the ball over work of the air", "", 0.02, 0.10),),
+    Valve: (("speed_factor", "ball speed over the table's", "", 0.02, 0.06),),
 }
 
 

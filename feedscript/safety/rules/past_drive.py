@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from feedscript.diagnostics import Page
-from feedscript.launcher.kinematics import drive_names, drive_unit
-from feedscript.launcher.profile.drives import Air, Arm, Drive, Range, Spring
-from feedscript.launcher.steps import off_steps
+from feedscript.launcher.kinematics import drive_names, drive_range, drive_unit
+from feedscript.launcher.profile.drives import Air, Arm, Drive, Range, Spring, Valve
+from feedscript.launcher.steps import off_steps, steps_in_words
 from feedscript.safety.analysis.measurement import Measurement, finding, within
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
@@ -29,6 +29,8 @@ def allowed(drive: Drive) -> Range:
         return drive.arm_rpm
     if isinstance(drive, Spring):
         return drive.draw_mm
+    if isinstance(drive, Valve):
+        return drive_range(drive)
     return drive.wheel_rpm
 
 
@@ -44,7 +46,7 @@ def _find(facts: PlanFacts) -> Finding:
             if off_steps(drive, (value,)) is not None:
                 limit = min(drive.steps, key=lambda step: abs(step - value))
                 margin = min(margin, -abs(limit - value))
-                span = f"{', '.join(f'{step:g}' for step in drive.steps)} {unit} only"
+                span = f"{steps_in_words(drive.steps)} {unit} only"
             measurements.append(
                 Measurement(
                     value=value,

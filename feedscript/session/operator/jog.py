@@ -24,7 +24,7 @@ from feedscript.launcher.kinematics import (
 from feedscript.launcher.profile.drives import TwoWheels
 from feedscript.launcher.profile.model import Profile, Range
 from feedscript.launcher.setting import Setting
-from feedscript.launcher.steps import off_steps, step_ball
+from feedscript.launcher.steps import off_steps, step_ball, steps_in_words
 from feedscript.launcher.throw import Throw
 from feedscript.units import Dimension, UnitError, parse_quantity
 
@@ -154,7 +154,7 @@ def setting_of(profile: Profile, wish: Wish) -> Setting | Diagnostic:
 
 
 def _off_steps(profile: Profile, value: float) -> Diagnostic:
-    steps = ", ".join(f"{step:g}" for step in profile.drive.steps)
+    steps = steps_in_words(profile.drive.steps)
     unit = drive_unit(profile.drive)
     return JOG.report(
         f"that needs {value:g} {unit}, which is none of this launcher's steps",

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 from feedscript_drivers.setting_up import set_up as setting_up
-from feedscript_drivers.setting_up.board_file import OWN, read_board
+from feedscript_drivers.setting_up.board_file import WHEELS, read_board
 from feedscript_drivers.setting_up.keys import find_key
 from feedscript_drivers.setting_up.pairing import put_key
 from feedscript_drivers.setting_up.set_up import set_up
@@ -36,7 +36,7 @@ async def blank_then_set_up(far: FarEnd) -> LauncherState:
         with pytest.raises(CommandRefusedError, match="drive-1-most is missing"):
             await launcher.arm(CEILING)
         stored = (await set_up(launcher, garage(), reading.numbers)).stored
-        assert {row.number for row in stored} >= {*range(1, 18), *OWN.values()}
+        assert {row.number for row in stored} >= {*range(1, 18), *WHEELS.values()}
         await launcher.arm(CEILING)
         return (await launcher.status()).state
 
@@ -227,6 +227,42 @@ def test_a_number_that_makes_no_sense_is_refused_by_the_launcher(tmp_path: Path)
         done = set_up_command("--on", f"serial:{far.pty}", "--board", str(board))
     assert done.returncode == 3
     assert "out-of-limits (64)" in done.stdout + done.stderr
+
+
+def example_without(*keys: str) -> str:
+    lines = EXAMPLE.read_text().splitlines()
+    return "\n".join(line for line in lines if not line.startswith(keys))
+
+
+def test_a_tanks_board_has_one_number_in_place_of_a_wheels_three(tmp_path: Path) -> None:
+    board = tmp_path / "board.toml"
+    board.write_text(f"{example_without(*WHEELS)}\ntank_fill_ms = 20000\n")
+    reading = read_board(board)
+    assert not reading.diagnostics
+    assert reading.numbers[65] == 20000
+    assert not {64, 66} & set(reading.numbers)
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (example_without(*WHEELS), ["gate_open_ms is missing", "without it"]),
+        (example_without("gate_open_ms"), ["gate_open_ms is missing"]),
+        (
+            EXAMPLE.read_text() + "tank_fill_ms = 20000\n",
+            ["gate_open_ms is of a launcher with wheels", "keep those of what throws"],
+        ),
+    ],
+)
+def test_what_throws_is_described_once_and_whole(
+    text: str, says: list[str], tmp_path: Path
+) -> None:
+    board = tmp_path / "board.toml"
+    board.write_text(text)
+    reading = read_board(board)
+    assert not reading.numbers
+    told = " ".join(f"{each.message} {each.help}" for each in reading.diagnostics)
+    assert all(one in told for one in says)
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,7 @@ from feedscript.launcher.profile.model import Kind, profile_hash
 from feedscript.launcher.profile.read_profile import parse_profile, read_profile
 from tests.launcher.examples import (
     GARAGE,
+    PROFILES,
     garage,
     garage_text,
     garage_with,
@@ -109,6 +110,31 @@ def test_a_wrong_value_is_named_where_it_stands(key, value, slug, said) -> None:
 def test_steps_are_whole_numbers_that_rise(value, slug, said) -> None:
     text = garage_text().replace("roll_deg = ", f"steps = {value}\nroll_deg = ")
     found = parse_profile(text, "p.toml")
+    assert found.profile is None
+    assert [(d.slug, said in d.help) for d in found.diagnostics] == [(slug, True)]
+
+
+@pytest.mark.parametrize(
+    ("value", "slug", "said"),
+    [
+        ("3", "profile-wrong-type", "pairs of numbers"),
+        ("[30, 10.4]", "profile-wrong-type", "pairs of numbers"),
+        ("[[30, 10.4, 1], [45, 14.2]]", "profile-wrong-type", "pairs of numbers"),
+        ("[[30, 10.4]]", "profile-implausible", "measure 2 to 40"),
+        ("[[30.5, 10.4], [45, 14.2]]", "profile-implausible", "whole numbers"),
+        ("[[30, 10.4], [4500, 14.2]]", "profile-implausible", "between 1 and 1400"),
+        ("[[30, 10.4], [45, 142.0]]", "profile-implausible", "between 0.5 and 70"),
+        ("[[30, 10.4], [45, nan]]", "profile-implausible", "between 0.5 and 70"),
+        ("[[45, 10.4], [30, 14.2]]", "profile-range-order", "`[30, 45]`"),
+        ("[[30, 10.4], [45, 10.4]]", "profile-range-order", "more balls each"),
+    ],
+)
+def test_a_measured_table_has_pairs_that_rise(value, slug, said) -> None:
+    """Two openings of one speed too: which one a ball would be thrown with, nobody could say."""
+    text = (PROFILES / "timed-valve.toml").read_text(encoding="utf-8")
+    before, table, after = re.split(r"(?s)(table = \[.*?\n\])", text, maxsplit=1)
+    assert table
+    found = parse_profile(f"{before}table = {value}{after}", "p.toml")
     assert found.profile is None
     assert [(d.slug, said in d.help) for d in found.diagnostics] == [(slug, True)]
 

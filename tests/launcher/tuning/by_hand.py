@@ -14,7 +14,15 @@ import numpy as np
 
 from feedscript.flight.bounce import SURFACES
 from feedscript.flight.motion.conditions import Conditions
-from feedscript.launcher.profile.drives import Air, Arm, OneWheel, Spring, ThreeWheels, TwoWheels
+from feedscript.launcher.profile.drives import (
+    Air,
+    Arm,
+    OneWheel,
+    Spring,
+    ThreeWheels,
+    TwoWheels,
+    Valve,
+)
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
 from feedscript.plan.model import AimedFeed
@@ -52,6 +60,9 @@ def at_mouth(profile: Profile, setting: Setting) -> tuple[float, float, float]:
             mass_kg = (drive.ball_mass_g + drive.moving_mass_g) / 1000
             speed = math.sqrt(2 * drive.efficiency * stored_j / mass_kg)
             return speed, drive.spin_share * speed / drive.ball_radius_m / TURN, 0.0
+        case Valve():
+            openings, speeds = np.array(drive.table).T
+            return drive.speed_factor * float(np.interp(first, openings, speeds)), 0.0, 0.0
         case Air():
             return _blown(drive, first), 0.0, 0.0
 

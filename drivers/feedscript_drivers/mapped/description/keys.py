@@ -13,7 +13,7 @@ from msgspec import Meta
 
 #: From what a number that goes to the device may be made, and what each is.
 QUANTITIES: dict[str, str] = {
-    "drive_1": "the setting's first drive, rpm (hPa of a launcher that throws by air)",
+    "drive_1": "the setting's first drive, rpm (of a tank hPa, of a valve ms, of a spring mm)",
     "drive_2": "its second drive, rpm",
     "drive_3": "its third drive, rpm",
     "pan_deg": "degrees to the right of straight ahead",

@@ -112,10 +112,12 @@ ISR(INT0_vect)
     note_pulse(0u);
 }
 
+#if WHEELS > 1
 ISR(INT1_vect)
 {
     note_pulse(1u);
 }
+#endif
 
 #if SENSORS > 1
 ISR(PCINT0_vect)
@@ -280,6 +282,13 @@ bool board_ball_ready(void)
     return (PINC & _BV(PC2)) == 0u;
 }
 
+#if VALVE != 0
+bool board_tank_ready(void)
+{
+    return (PIND & _BV(PD2)) == 0u;
+}
+#endif
+
 #if STEPPERS != 0
 bool board_axis_near(uint8_t axis)
 {
@@ -375,7 +384,10 @@ static void timers(void)
 static void sensors(void)
 {
     EICRA = _BV(ISC01) | _BV(ISC11);
-    EIMSK = _BV(INT0) | _BV(INT1);
+    EIMSK = _BV(INT0);
+#if WHEELS > 1
+    EIMSK |= _BV(INT1);
+#endif
     PCMSK2 = _BV(PCINT20);
     PCICR = _BV(PCIE2);
 #if SENSORS > 1

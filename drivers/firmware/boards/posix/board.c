@@ -136,6 +136,12 @@ bool board_ball_ready(void)
     return switches.ball_ready;
 }
 
+/* As the pin of the first tachometer: low while the switch is closed. */
+bool board_tank_ready(void)
+{
+    return !switches.tach[0];
+}
+
 bool board_axis_near(uint8_t axis)
 {
     return switches.near[axis];

@@ -2,7 +2,8 @@
  * build guide (README.md).
  *
  * GP0, GP1              the cable's serial line, TX and RX (UART0)
- * GP2, GP3              tachometers of wheel 1 and 2, falling edge
+ * GP2, GP3              tachometers of wheel 1 and 2, falling edge; of a valve's tank (VALVE=1u) GP2 is its
+ *                       pressure's switch, low while closed
  * GP4                   ball sensor, low while blocked; GP5: a second one (SENSORS=2u)
  * GP6, GP8              motor drivers of wheel 1 and 2 (PWM slices 3 and 4, channel A)
  * GP10, GP12            pan and tilt servo (PWM slices 5 and 6, channel A)
@@ -221,6 +222,13 @@ static bool low(uint32_t pin)
 {
     return (REG(SIO_IN) & BIT(pin)) == 0u;
 }
+
+#if VALVE != 0
+bool board_tank_ready(void)
+{
+    return low(PIN_TACH);
+}
+#endif
 
 #if STEPPERS != 0
 bool board_axis_near(uint8_t axis)

@@ -144,6 +144,11 @@ bool board_ball_ready(void)
     return false;
 }
 
+bool board_tank_ready(void)
+{
+    return false;
+}
+
 bool board_axis_near(uint8_t axis)
 {
     (void)axis;

@@ -17,6 +17,8 @@
 
 #if WHEELS > 2
 #define CAPABILITIES (CAPS | CAP_THIRD_DRIVE)
+#elif VALVE != 0
+#define CAPABILITIES (CAPS & ~CAP_FEEDBACK) /* what opens for so long is measured by nobody */
 #else
 #define CAPABILITIES CAPS
 #endif
@@ -85,7 +87,7 @@ refusal_t obey_stat(const arguments_t *arguments, body_t *reply)
     body_number(reply, (uint32_t)feeder_queued() + (feeder_clear() ? 0u : 1u));
     body_signed(reply, -1); /* the balls in the hopper are not counted */
     for (uint8_t i = 0u; i < 3u; i++) {
-        body_number(reply, (i < WHEELS) ? drives_rpm(i) : 0u);
+        body_number(reply, (i < WHEELS) ? drives_measured(i) : 0u);
     }
     body_number(reply, events_last());
     return fine();

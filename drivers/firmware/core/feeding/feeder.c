@@ -152,7 +152,7 @@ static bool overdue(uint32_t now)
  * sensor that is dead. */
 static fault_t cause_of_loss(void)
 {
-    if (ball.felt && drives_settled()) {
+    if (DRIVES_FEEL_BALLS && ball.felt && drives_settled()) {
         return FAULT_SENSOR;
     }
     return fence_ball_was_ready() ? FAULT_JAM : FAULT_EMPTY;
@@ -178,9 +178,13 @@ fault_t feeder_look_for_loss(uint32_t now)
 
 static uint16_t open_ms(void)
 {
-    int32_t stored = store_number(NUMBER_GATE_MS);
+#if VALVE != 0
+    int32_t wanted = (int32_t)queue[0].setting.drives[0];
+#else
+    int32_t wanted = store_number(NUMBER_GATE_MS);
+#endif
 
-    return ((stored > 0) && (stored < (int32_t)JAM_MS)) ? (uint16_t)stored : 1u;
+    return ((wanted > 0) && (wanted < (int32_t)JAM_MS)) ? (uint16_t)wanted : 1u;
 }
 
 /* One ball at a time: the next is led to its setting when the one before has left. */

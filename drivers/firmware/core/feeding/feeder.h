@@ -9,7 +9,7 @@
 #include "wire/wire.h"
 
 typedef struct {
-    uint16_t drives[WHEELS]; /* rpm */
+    uint16_t drives[WHEELS]; /* rpm, or ms of a valve */
     int16_t angles[AXES];    /* hundredths of a degree */
 } setting_t;
 

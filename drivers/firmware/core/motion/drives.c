@@ -3,6 +3,8 @@
 #include "guard/fence.h"
 #include "store/store.h"
 
+#if VALVE == 0
+
 #define SETTLED_STEPS 5u                      /* within tolerance this often, without a break */
 #define STANDSTILL_MS 250u                    /* no pulse for so long: the wheel stands */
 #define DEAD_STEPS 25u                        /* driven hard for 0.5 s, and not one pulse */
@@ -78,7 +80,7 @@ void drives_ceiling(uint8_t wheel, uint16_t rpm)
     wheels[wheel].ceiling = rpm;
 }
 
-uint16_t drives_rpm(uint8_t wheel)
+uint16_t drives_measured(uint8_t wheel)
 {
     return wheels[wheel].rpm;
 }
@@ -237,3 +239,5 @@ fault_t drives_fault(uint8_t *wheel)
     }
     return fault;
 }
+
+#endif

@@ -4,6 +4,7 @@
 #include "guard/fence.h"
 #include "rom.h"
 #include "wire/crc16.h"
+#include "wire/wire.h"
 
 /* Layout. Each record is followed by its CRC, high byte first. */
 #define SLOT_BYTES 6u /* boot count and CRC; two slots written in turn */
@@ -170,7 +171,8 @@ static void forget(uint16_t at)
 
 /* What each number may be at all; a slip of the pen shall not become a limit. */
 static const int32_t bounds[COUNT_NUMBERS][2] ROM = {
-    {0, 32000}, {0, (WHEELS > 1u) ? 32000 : 0}, {0, (WHEELS > 2u) ? 32000 : 0}, /* drives */
+    {0, (VALVE == 0u) ? 32000 : VALVE_MOST_MS},           /* drives */
+    {0, (WHEELS > 1u) ? 32000 : 0}, {0, (WHEELS > 2u) ? 32000 : 0},
     {-18000, 18000}, {-18000, 18000},                     /* pan */
     {-9000, 9000}, {-9000, 9000},                         /* tilt */
     {0, 0}, {0, 0},                                       /* roll: there is none */
@@ -178,7 +180,7 @@ static const int32_t bounds[COUNT_NUMBERS][2] ROM = {
     {1, 2000}, {0, 5000}, {0, 5000},                      /* settle, lead, clear */
     {100, 360000}, {100, 360000},                         /* rates */
     {0, 120000}, {0, 60000}, {-40, 200}, {0, 1},          /* hold, voltage, temperature, key */
-    {1, 1000}, {100, 32000}, {5, 1400},                   /* pulses, full speed, gate */
+    {1, 1000}, {100, (VALVE == 0u) ? 32000 : 120000}, {5, VALVE_MOST_MS}, /* pulses, full speed or filling, gate */
     {500, 2500}, {-2000, 2000}, {500, 2500}, {-2000, 2000}, /* servos */
     {500, 2500}, {500, 2500},
 #if STEPPERS != 0
@@ -225,7 +227,7 @@ static bool is_needed(uint8_t number)
         return number <= NUMBER_LAST_NEEDED;
     }
     if (number < NUMBER_PAN_US) {
-        return true;
+        return (VALVE == 0u) || (number == NUMBER_FILL_MS);
     }
     if (number < NUMBER_TILT_US) {
         return (STEPPERS & 1u) == 0u;

@@ -40,6 +40,7 @@
 #define NUMBER_BOARD 64u
 #define NUMBER_PULSES 64u   /* tachometer pulses a turn */
 #define NUMBER_FULL_RPM 65u /* a wheel's speed at full duty */
+#define NUMBER_FILL_MS 65u  /* of a tank: the longest it takes from empty to its pressure */
 #define NUMBER_GATE_MS 66u  /* the gate stays open this long if no ball is seen */
 #define NUMBER_PAN_US 67u   /* servo pulse at 0 degrees, and what 90 degrees add to it */
 #define NUMBER_PAN_SPAN 68u

@@ -99,6 +99,7 @@ typedef enum { EVENT_BOOT, EVENT_STATE, EVENT_LEFT, EVENT_MISS, EVENT_LOST, EVEN
 #define GRACE_MS 50u
 #define JAM_MS 1500u
 #define REACH_MS 5000u
+#define VALVE_MOST_MS 1400 /* as a gate, open for less than the time of a jam */
 
 /* A number further ahead of the last accepted one than this is none that the host has reached. */
 #define SEQUENCE_AHEAD 32u
@@ -113,5 +114,6 @@ typedef enum { EVENT_BOOT, EVENT_STATE, EVENT_LEFT, EVENT_MISS, EVENT_LOST, EVEN
 
 #define CAPS 0x739u /* arming switch, ball sensor, voltage, temperature, keyed, emergency, feedback */
 #define CAP_THIRD_DRIVE 0x080u
+#define CAP_FEEDBACK 0x400u
 
 #endif

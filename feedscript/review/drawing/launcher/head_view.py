@@ -11,7 +11,15 @@ from collections.abc import Iterable, Iterator
 
 import msgspec
 
-from feedscript.launcher.profile.drives import Air, Arm, Drive, OneWheel, Spring, ThreeWheels
+from feedscript.launcher.profile.drives import (
+    Air,
+    Arm,
+    Drive,
+    OneWheel,
+    Spring,
+    ThreeWheels,
+    Valve,
+)
 from feedscript.review.drawing.palette import COLOURS, INK, RULE, SOFT_INK
 from feedscript.review.drawing.svg import Element, Point, circle, line, polygon, polyline, text
 
@@ -87,6 +95,8 @@ def _shapes(drive: Drive) -> list[_Shape]:
             return _wheel_and_pad(drive)
         case Air():
             return _barrel(drive)
+        case Valve():
+            return _valve()
         case Arm():
             return _arm(drive)
         case Spring():
@@ -124,6 +134,25 @@ def _barrel(drive: Air) -> list[_Shape]:
     tank = ((-bore - 2 * side, -side), (-bore, -side), (-bore, side), (-bore - 2 * side, side))
     tube = ((-bore, -bore), (drive.barrel_m, -bore), (drive.barrel_m, bore), (-bore, bore))
     return [_Shape(tank), _Shape(tube)]
+
+
+def _valve() -> list[_Shape]:
+    """A barrel and a tank as they may be (a profile does not hold their sizes), the valve between:
+    two triangles, point to point, as drawings of pipes have it (ISO 14617-8)."""
+    bore, pipe, wide = _BALL_M * 1.05, 0.06, 0.035
+    back = -bore - 0.03
+    left, right = back - pipe, back
+    tube = ((-bore, -bore), (0.45, -bore), (0.45, bore), (-bore, bore))
+    middle = ((left + right) / 2, 0.0)
+    tank = ((left - 0.3, -0.1), (left - 0.03, -0.1), (left - 0.03, 0.1), (left - 0.3, 0.1))
+    return [
+        _Shape(tank),
+        _Shape(((left - 0.03, 0.0), (left, 0.0)), closed=False),
+        _Shape(((left, -wide), middle, (left, wide))),
+        _Shape(((right, -wide), middle, (right, wide))),
+        _Shape(((right, 0.0), (-bore, 0.0)), closed=False),
+        _Shape(tube),
+    ]
 
 
 def _arm(drive: Arm) -> list[_Shape]:
