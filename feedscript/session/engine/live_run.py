@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable
+from operator import is_not
 from typing import TypeVar
 
 import anyio
@@ -120,6 +121,7 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
     break_ends_s: float | None = None  # by the host's clock, in a break
     tap_came_to_nothing: bool = False  # the last ball asked for did not leave
     reckoned: tuple[object, StillToCome] | None = None  # what is to come, and of what that is so
+    recorded: tuple[tuple[object, ...], Recording] | None = None  # and of what that is made
     shares: dict[int, tuple[tuple[int, int], ...]] = {}  # by exercise: each player's balls of a go
     ending: str | None = None
     step_words: dict[
@@ -242,8 +244,13 @@ class LiveRun(msgspec.Struct, kw_only=True, eq=False):
 
     @property
     def recording(self) -> Recording:
-        balls, records = self.state.left.values(), self.state.records.values()
-        return Recording(tuple(balls), tuple(records), self.offers.offer)
+        """Made anew when a ball left or a record was made; a view asks for it dozens of times."""
+        left, records, offer = made_of = self.state.left, self.state.records, self.offers.offer
+        made = self.recorded
+        if made is None or any(map(is_not, made[0], made_of)):
+            found = Recording(tuple(left.values()), tuple(records.values()), offer)
+            made = self.recorded = (made_of, found)
+        return made[1]
 
     @property
     def first_left_host_s(self) -> float | None:

@@ -72,7 +72,9 @@ class Recording(msgspec.Struct, frozen=True):
         )
 
     def result_of(self, feed_id: int) -> Result | None:
-        return next((r.result for r in self.records if r.ball.feed_id == feed_id), None)
+        """A ball has one record at most; it is mostly asked of the newest."""
+        newest_first = reversed(self.records)
+        return next((one.result for one in newest_first if one.ball.feed_id == feed_id), None)
 
     def judged(self, names: Sequence[str] = ()) -> list[BallResult]:
         """The recorded balls in the order they left, as conditions look at them; whose they are by
