@@ -89,7 +89,8 @@ class StopHeard(msgspec.Struct, frozen=True, tag="stop-heard", forbid_unknown_fi
 class StopEnded(
     msgspec.Struct, frozen=True, kw_only=True, tag="stop-ended", forbid_unknown_fields=True
 ):
-    """From a court: its launchers have acknowledged the STOP; or why there was nothing to stop."""
+    """From a court: its launchers have acknowledged the STOP, or, where ``says`` has words, what is
+    known of each of them; or, not ``stopped``, why there was nothing to stop."""
 
     order: OrderId
     stopped: bool
@@ -136,7 +137,7 @@ class StopState(StrEnum):
     ASKED = "asked"
     HEARD = "heard"
     LOST = "lost"  # not acknowledged within STOP_LIFE_S
-    STOPPED = "stopped"
+    STOPPED = "stopped"  # every launcher acknowledged it; with words: what is known of each
     NOTHING = "nothing"  # the court says that there was nothing to stop, and why
 
 

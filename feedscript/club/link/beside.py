@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import threading
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager, closing, suppress
 from pathlib import Path
 
@@ -31,6 +31,7 @@ from feedscript.journal.store import read_journal
 from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.controller import Controller
 from feedscript.session.operator.phases import Act
+from feedscript.session.operator.view import LauncherView, Still
 from feedscript.tongues.text import _
 
 #: How often it is looked whether the journal has more. Design value: asking costs some
@@ -151,6 +152,8 @@ async def stop(lesson: Controller, by: str) -> Stopped | None:
     """A stop of category 1 by somebody at the club; what became of it, once that is known.
 
     A lesson that has ended has nothing to stop only where its launchers are known to be still.
+    Where one of them did not confirm it, and only its watchdog's time is over, each one's own word
+    is told.
     """
     refused = await lesson.command(SimpleCommand(act=Act.STOP), by=f"club: {by}")
     if refused is not None and not lesson.view.stopping:
@@ -162,7 +165,14 @@ async def stop(lesson: Controller, by: str) -> Stopped | None:
             break
     else:
         lost = True
-    return None if lost else Stopped(True)
+    return None if lost else Stopped(True, _not_all(lesson.view.launchers))
+
+
+def _not_all(launchers: Sequence[LauncherView]) -> str:
+    """Each one's own word, where not every launcher has confirmed; else ""."""
+    if all(one.still is Still.CONFIRMED for one in launchers):
+        return ""
+    return "; ".join(f"{one.name or 'the launcher'}: {one.state_words}" for one in launchers)
 
 
 class _Link:

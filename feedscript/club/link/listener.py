@@ -40,10 +40,10 @@ REMEMBERED = 100
 
 
 class Stopped(msgspec.Struct, frozen=True):
-    """What became of a stop: whether every launcher acknowledged it; else why there was nothing to
-    stop."""
+    """What became of a stop. ``stopped``: no ball leaves any launcher more; ``says`` then has each
+    one's own word, "" where all have acknowledged it. Else why there was nothing to stop."""
 
-    acknowledged: bool
+    stopped: bool
     says: str = ""
 
 
@@ -151,7 +151,7 @@ class Listener:
             if found is None:  # left open, it is told to be lost when its time is over
                 self._unanswered.discard(order)
                 return
-            told = StopEnded(order=order, stopped=found.acknowledged, says=found.says[:500])
+            told = StopEnded(order=order, stopped=found.stopped, says=found.says[:500])
             await line.send(_said(told))
             self._unanswered.discard(order)
 

@@ -10,7 +10,7 @@ import anyio.to_thread
 import msgspec
 
 from feedscript.club.messages import Court, Happened, News, StopState, StopTold
-from feedscript.club.overview.card import CourtCard, card_of
+from feedscript.club.overview.card import CourtCard, card_of, not_confirmed
 from feedscript.club.overview.followed import Followed, begin, follow
 from feedscript.club.server.club import Club
 from feedscript.club.store.lessons import read_lesson
@@ -39,7 +39,7 @@ class _Stop(msgspec.Struct):
     def over(self, now_s: float) -> bool:
         if self.told.state in (StopState.ASKED, StopState.HEARD):
             return False
-        lost = self.told.state is StopState.LOST
+        lost = self.told.state is StopState.LOST or not_confirmed(self.told)
         return now_s - self.at_s > (LOST_SHOWN_S if lost else SHOWN_S)
 
 
@@ -87,7 +87,8 @@ class Board:
         now_s = self._utc_s()
         stop = None if kept.stop is None else kept.stop.told
         unread = _UNREAD if kept.unread else ""
-        if stop is not None and stop.state is StopState.STOPPED and not _is_seen(kept):
+        claims = stop is not None and stop.state is StopState.STOPPED and not not_confirmed(stop)
+        if stop is not None and claims and not _is_seen(kept):
             stop = msgspec.structs.replace(stop, state=StopState.HEARD)
         return card_of(kept.court, kept.lesson, stop, now_s, unread)
 

@@ -139,15 +139,22 @@ def card_of(
     )
 
 
+def not_confirmed(stop: StopTold) -> bool:
+    """Whether a launcher is still by its watchdog's time alone, without a word of its own."""
+    return stop.state is StopState.STOPPED and bool(stop.says)
+
+
 def _stop_words(stop: StopTold) -> str:
     words = _STOPS[stop.state]
+    if not_confirmed(stop):
+        return _("Stopped, but not confirmed by every launcher. {each}. Go there.", each=stop.says)
     if stop.state is StopState.NOTHING and stop.says:
         return _("There was nothing to stop: {why}", why=stop.says)
     return words
 
 
 def _tone(court: Court, lesson: Followed | None, stop: StopTold | None, unread: str) -> Tone:
-    if stop is not None and stop.state is StopState.LOST:
+    if stop is not None and (stop.state is StopState.LOST or not_confirmed(stop)):
         return Tone.ALARM
     if stop is not None and stop.state in _OPEN:
         return Tone.STOPPING

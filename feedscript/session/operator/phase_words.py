@@ -220,6 +220,22 @@ def without_laptop(*, alone: bool) -> str:
     return _("A launcher may go on when the laptop is gone: use the switch at the launcher.")
 
 
+CONFIRMED = _("confirmed")
+
+
+def not_confirmed(watchdog_s: float | None, *, over: bool) -> str:
+    """What is known of a launcher that did not say that it stopped. ``over``: its watchdog's time
+    is."""
+    if watchdog_s is None:
+        return _("not confirmed, not known to stop by itself: use its own switch")
+    if over:
+        return _(
+            "not confirmed; the {seconds:g} s after which its own watchdog stops it are over",
+            seconds=watchdog_s,
+        )
+    return _("not confirmed yet; its own watchdog stops it after {seconds:g} s", seconds=watchdog_s)
+
+
 NO_LINK = _("no link")
 LAUNCHERS: dict[LauncherState, str] = {
     LauncherState.SAFE: _("safe"),

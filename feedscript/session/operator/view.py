@@ -101,6 +101,14 @@ class SetUpStep(msgspec.Struct, frozen=True, kw_only=True):
     confirmed: bool
 
 
+class Still(StrEnum):
+    """How it is known of a launcher that no ball leaves it, where people count on that."""
+
+    CONFIRMED = "confirmed"  # it acknowledged the stop, or the hold
+    WATCHDOG = "watchdog"  # it did not; the time is over after which it stops by itself
+    NOT_KNOWN = "not-known"  # neither
+
+
 class LauncherView(msgspec.Struct, frozen=True, kw_only=True):
     """One launcher and its own safety state."""
 
@@ -110,6 +118,7 @@ class LauncherView(msgspec.Struct, frozen=True, kw_only=True):
     linked: bool
     reason: str
     alarm: bool  # somebody should look after it
+    still: Still | None = None  # None while nobody counts on its being still
     queued: int
     hopper_balls: int | None  # left in it, by what was loaded and what has left since
     loaded_balls: int | None  # so many were; None where the program does not say

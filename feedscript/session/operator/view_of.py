@@ -27,6 +27,7 @@ from feedscript.session.operator.controls import Situation, controls_in
 from feedscript.session.operator.hour_now import hour_now, near_end
 from feedscript.session.operator.phase_words import (
     ALARMS,
+    CONFIRMED,
     LAUNCHER_ALARMS,
     LAUNCHERS,
     NO_LINK,
@@ -37,12 +38,13 @@ from feedscript.session.operator.phase_words import (
     by_hand,
     hold_ends,
     how_it_ended,
+    not_confirmed,
     pause_words,
     speed_asked,
     without_laptop,
     without_link,
 )
-from feedscript.session.operator.phases import ENDED, Phase
+from feedscript.session.operator.phases import ENDED, STILL, Phase
 from feedscript.session.operator.requested import request_now
 from feedscript.session.operator.rungs_now import rungs_now
 from feedscript.session.operator.standing import last_said, on_court, stations_now, working
@@ -66,6 +68,7 @@ from feedscript.session.operator.view import (
     Private,
     RequestView,
     SetUpStep,
+    Still,
     Trouble,
 )
 from feedscript.session.state.exercises import led_to, steps_of_exercises
@@ -103,7 +106,7 @@ def view_of(lesson: LiveRun) -> LessonView:
         without_laptop=without_laptop(alone=_stop_alone(lesson.launchers)),
         ended="" if lesson.ending is None else how_it_ended(lesson.phase, lesson.cause),
         set_up=_set_up(lesson),
-        launchers=tuple(_launcher(lesson, a) for a in lesson.launchers),
+        launchers=_launchers(lesson),
         **_at_work(lesson, asks, hour),
         balls_left=len(lesson.recording.balls),
         balls_planned=totals.balls,
@@ -326,16 +329,49 @@ def _itself(lesson: LiveRun, item: SetUpItem) -> tuple[str, ...]:
     return (_("It says of itself: {name}, number {serial}.", name=told.name, serial=told.serial),)
 
 
-def _launcher(lesson: LiveRun, launcher: LauncherHandle) -> LauncherView:
+def _still(lesson: LiveRun, launcher: LauncherHandle) -> Still | None:
+    if lesson.phase not in STILL:
+        return None
+    from_s = launcher.still_from_s(held=lesson.phase is Phase.HELD)
+    if from_s == -math.inf:
+        return Still.CONFIRMED
+    return Still.WATCHDOG if from_s <= anyio.current_time() else Still.NOT_KNOWN
+
+
+def _state_words(launcher: LauncherHandle, still: Still | None, *, all_confirmed: bool) -> str:
+    """What it last said, and how it is known to be still where not all of them have confirmed."""
+    words = LAUNCHERS[launcher.state] if launcher.linked else NO_LINK
+    if still is None or all_confirmed:
+        return words
+    if still is Still.CONFIRMED:
+        return joined(", ", [words, CONFIRMED])
+    watchdog_s = launcher.port.description.watchdog_s
+    return not_confirmed(watchdog_s, over=still is Still.WATCHDOG)
+
+
+def _launchers(lesson: LiveRun) -> tuple[LauncherView, ...]:
+    stills = [_still(lesson, launcher) for launcher in lesson.launchers]
+    all_confirmed = all(still is Still.CONFIRMED for still in stills)
+    return tuple(
+        _launcher(lesson, launcher, still, all_confirmed=all_confirmed)
+        for launcher, still in zip(lesson.launchers, stills, strict=True)
+    )
+
+
+def _launcher(
+    lesson: LiveRun, launcher: LauncherHandle, still: Still | None, *, all_confirmed: bool
+) -> LauncherView:
     placed = lesson.plan.launchers[launcher.index]
     x_m, y_m = placed.mouth_m[:2]
+    unconfirmed = still in (Still.WATCHDOG, Still.NOT_KNOWN)
     return LauncherView(
         name=launcher.name,
         state=launcher.state,
-        state_words=LAUNCHERS[launcher.state] if launcher.linked else NO_LINK,
+        state_words=_state_words(launcher, still, all_confirmed=all_confirmed),
         linked=launcher.linked,
         reason=launcher.reason,
-        alarm=not launcher.linked or launcher.state in LAUNCHER_ALARMS,
+        alarm=unconfirmed or not launcher.linked or launcher.state in LAUNCHER_ALARMS,
+        still=still,
         queued=len(launcher.balls),
         hopper_balls=_in_hopper(lesson, launcher, placed.load),
         loaded_balls=placed.load,

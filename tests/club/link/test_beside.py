@@ -20,7 +20,7 @@ from feedscript.club.link.membership import Membership
 from feedscript.journal.store import open_journal
 from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.phases import NOT_NOW, Act, Phase
-from feedscript.session.operator.view import LessonView
+from feedscript.session.operator.view import LauncherView, LessonView, Still
 from tests.club.link.journals import begin, write
 from tests.console.lesson import RememberingLesson
 from tests.session.operator.seen_views import a_state
@@ -136,6 +136,26 @@ def test_a_fault_of_our_own_is_told_and_stops_nothing(
     assert "ZeroDivisionError" in told.message
 
 
+def launcher(name: str, still: Still | None, words: str) -> LauncherView:
+    (any_one,) = a_state().launchers
+    return msgspec.structs.replace(any_one, name=name, still=still, state_words=words)
+
+
+def test_a_stop_that_only_one_of_two_launchers_confirmed_is_told_of_each_as_it_is() -> None:
+    view = msgspec.structs.replace(
+        a_state(),
+        phase=Phase.STOPPED,
+        launchers=(
+            launcher("left", Still.CONFIRMED, "stopping, confirmed"),
+            launcher("right", Still.WATCHDOG, "not confirmed; its time is over"),
+        ),
+    )
+    told = anyio.run(beside.stop, RememberingLesson(view), "the coach")
+    assert told == Stopped(
+        True, "left: stopping, confirmed; right: not confirmed; its time is over"
+    )
+
+
 @pytest.mark.parametrize(
     ("no_link", "still", "known"),
     [
@@ -152,7 +172,11 @@ def test_a_lesson_that_has_ended_has_nothing_to_stop_only_where_its_launchers_ar
     """A launcher whose link is lost ends its lesson at once, and may feed for another second."""
     moves = known != Stopped(False, "the lesson has ended")
     view = msgspec.structs.replace(
-        a_state(), phase=Phase.BROKEN_OFF, stopping=moves, no_link=no_link
+        a_state(),
+        phase=Phase.BROKEN_OFF,
+        stopping=moves,
+        no_link=no_link,
+        launchers=(launcher("", Still.CONFIRMED, "stopping"),),
     )
     over = msgspec.structs.replace(view, stopping=not still, no_link="", ending="broken-off")
 

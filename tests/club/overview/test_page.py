@@ -124,6 +124,21 @@ async def test_a_stop_is_told_as_far_as_it_has_come_and_no_farther(
         await expect(court(page, "Court 1").locator(".phase")).to_have_text("Running")
 
 
+async def test_a_stop_that_not_every_launcher_confirmed_is_told_of_each_and_raises_the_alarm(
+    browser: Browser, stage: Stage
+) -> None:
+    each = "drives: stopping, confirmed; volleys: not confirmed; the 1 s are over"
+    async with page_of(browser, stage, Role.COACH, SCREEN) as page:
+        card = court(page, "Court 2")
+        await card.get_by_role("button", name="STOP Court 2").click()
+        await expect(card.locator(".stop-told")).to_contain_text("STOP asked")
+        stage.answers("Court 2", stopped=True, says=each)
+        await expect(card.locator(".stop-told")).to_have_text(
+            f"Stopped, but not confirmed by every launcher. {each}. Go there."
+        )
+        await expect(card).to_have_attribute("data-tone", "alarm")
+
+
 async def test_a_court_that_falls_silent_is_said_to_be_so_within_three_seconds(
     browser: Browser, stage: Stage
 ) -> None:

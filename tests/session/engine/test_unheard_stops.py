@@ -10,6 +10,7 @@ from __future__ import annotations
 import io
 import random
 from collections import Counter
+from collections.abc import Collection
 from dataclasses import dataclass, field
 
 import anyio
@@ -25,6 +26,7 @@ from feedscript.session.engine.engine import Engine
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
+from feedscript.session.operator.view import Still
 from feedscript.terminal.plain_lines import PlainLines
 from feedscript.terminal.screen import render
 from feedscript.terminal.terminal_state import TerminalState
@@ -211,6 +213,40 @@ def when_told_still(launchers: int = 1) -> float:
 
 def test_the_screens_say_that_it_stands_as_soon_as_the_watchdogs_time_is_over() -> None:
     assert Times.WATCHDOG / 1000 <= when_told_still() <= Times.WATCHDOG / 1000 + 0.15
+
+
+def told_of_each(which: Collection[int]) -> list[tuple[Still | None, str]]:
+    """Nothing of a stop gets through to or from these of two launchers. Once no ball leaves any
+    more: how each of them is known to be still, and what a screen says of it."""
+    session = Session(0)
+    session.launchers = 2
+    found: list[tuple[Still | None, str]] = []
+    rig = Rig(
+        faults=dict.fromkeys(range(2), Faults()),
+        relay=lambda inner: DeafRelay(inner, dict.fromkeys(Traffic, 1.0), random.Random(0)),
+    )
+
+    async def coach(engine: Engine) -> None:
+        await see_phase(engine, Phase.RUNNING)
+        for index, relay in enumerate(rig.relays):
+            relay.deaf = index in which
+        await engine.command(SimpleCommand(act=Act.STOP))
+        seen = await see(engine, lambda view: view.phase is Phase.STOPPED and not view.stopping)
+        found.extend((one.still, one.state_words) for one in seen.launchers)
+        await engine.command(SimpleCommand(act=Act.QUIT))
+
+    rehearse(session.plan(), coach, rig=rig)
+    return found
+
+
+def test_each_launcher_is_said_to_have_confirmed_a_stop_or_not() -> None:
+    confirmed, not_heard = told_of_each({1})
+    assert confirmed == (Still.CONFIRMED, "safe, confirmed")
+    assert not_heard == (
+        Still.WATCHDOG,
+        "not confirmed; the 1 s after which its own watchdog stops it are over",
+    )
+    assert [still for still, _ in told_of_each(())] == [Still.CONFIRMED, Still.CONFIRMED]
 
 
 def test_without_being_told_the_screens_would_wait_for_other_news(
