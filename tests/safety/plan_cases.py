@@ -647,8 +647,8 @@ def msgspec_launcher(wish: Wish) -> Wish:
 
 LEFT = Wish("left", (-2.5, 9.0), receiver_m=(-2.5, 12.5))
 RIGHT = Wish("right", (2.5, 9.0), receiver_m=(2.5, 12.5))
-LEFT_ACROSS = Wish("left across", (2.0, 9.0))
-RIGHT_ACROSS = Wish("right across", (-2.0, 9.0))
+LEFT_ACROSS = Wish("left across", (0.1, 9.0), receiver_m=(-2.5, 12.5))
+RIGHT_ACROSS = Wish("right across", (-0.1, 9.0), receiver_m=(2.5, 12.5))
 
 case(
     "crossing-corridors",
@@ -660,10 +660,10 @@ case(
 #: Feeds of the two launchers that cross, each beside the others' own side: 0 and 2 are the first
 #: launcher's, 1 and 3 the second's; 2 crosses 1, and 3 crosses 0.
 CROSSING = (
-    Wish("left", (-2.5, 9.0)),
-    Wish("right", (2.5, 9.0), launcher=1),
-    Wish("left across", (2.0, 9.0)),
-    Wish("right across", (-2.0, 9.0), launcher=1),
+    Wish("left", (-2.5, 9.0), receiver_m=(-2.5, 12.5)),
+    Wish("right", (2.5, 9.0), receiver_m=(2.5, 12.5), launcher=1),
+    Wish("left across", (2.0, 9.0), receiver_m=(2.0, 12.5)),
+    Wish("right across", (-2.0, 9.0), receiver_m=(-2.0, 12.5), launcher=1),
 )
 
 
@@ -730,8 +730,14 @@ case(
 case(
     "past-other-players",
     lambda: side_by_side(LEFT, Wish("right", (2.5, 9.0))),
-    lambda: side_by_side(Wish("left", (-2.5, 9.0)), Wish("right", (2.5, 9.0))),
+    lambda: side_by_side(LEFT, RIGHT),
     "receivers who knows where, beside one whose place is said",
+)
+case(
+    "past-other-players",
+    lambda: side_by_side(Wish("left", (-2.5, 9.0)), Wish("right", (2.5, 9.0))),
+    lambda: side_by_side(LEFT, RIGHT),
+    "receivers who knows where, at two stations",
 )
 IN_FRONT = (TWO[0], launcher(name="south", mouth_m=(-2.0, -9.5, 0.95)))
 case(

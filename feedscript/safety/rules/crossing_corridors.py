@@ -30,12 +30,12 @@ PAGE = Page(
         "stations begin, and just after they have ended. Never waived."
     ),
     wrong=two_stations(
-        fed("left", land="at 2.5 m, 9 m", speed="76 km/h"),
-        fed("right", land="at -2.5 m, 9 m", speed="76 km/h"),
+        fed("left", land="at -0.1 m, 9 m", speed="76 km/h", also="receiver at -2.5 m, 13 m"),
+        fed("right", land="at 0.1 m, 9 m", speed="76 km/h", also="receiver at 2.5 m, 13 m"),
     ),
     corrected=two_stations(
-        fed("left", land="at -2.5 m, 9 m", speed="76 km/h"),
-        fed("right", land="at 2.5 m, 9 m", speed="76 km/h"),
+        fed("left", land="at -2.5 m, 9 m", speed="76 km/h", also="receiver at -2.5 m, 13 m"),
+        fed("right", land="at 2.5 m, 9 m", speed="76 km/h", also="receiver at 2.5 m, 13 m"),
     ),
 )
 

@@ -13,7 +13,7 @@ from feedscript.safety.analysis.areas import Stay, measured_stays, square
 from feedscript.safety.analysis.limit import Limit, Stricter
 from feedscript.safety.analysis.measurement import Measurement, finding
 from feedscript.safety.analysis.plan_facts import PlanFacts
-from feedscript.safety.analysis.rule import Breach, Finding, Rule
+from feedscript.safety.analysis.rule import Breach, Finding, Rule, nothing
 from feedscript.safety.examples import fed, two_stations
 
 PAGE = Page(
@@ -23,9 +23,8 @@ PAGE = Page(
         "Players at one station watch their own launcher. A feed's corridor stays 0.2 m outside a "
         "square of 2 m around where the receivers of every station beside it wait, up to 2.2 m (a "
         "person with a raised arm); these are design values. So it does where another launcher's "
-        "ball leaves so soon before or after it that both may fly. Where one of these feeds says "
-        "where its receiver waits, all of them do: a place that is not known is not kept free. "
-        "Never waived."
+        "ball leaves so soon before or after it that both may fly. Each of these feeds says where "
+        "its receiver waits: a place that is not known is not kept free. Never waived."
     ),
     wrong=two_stations(
         fed("left", land="at -2.5 m, 9 m", speed="76 km/h", also="receiver at -2.5 m, 13 m"),
@@ -69,7 +68,7 @@ def measured(facts: PlanFacts, every: Sequence[Stay]) -> list[Measurement]:
 
 
 def _unsaid(facts: PlanFacts) -> Iterator[Breach]:
-    """The feeds that do not say where their receivers wait, though others beside them do."""
+    """The feeds beside others that do not say where their receivers wait."""
     feeds = facts.plan.feeds
     for index in sorted({one for pair in facts.at_once for one in pair}):
         if feeds[index].receiver_m is None:
@@ -77,17 +76,17 @@ def _unsaid(facts: PlanFacts) -> Iterator[Breach]:
                 f"{feeds[index].name} does not say where its receiver waits, and another "
                 "launcher's ball may fly at the same time"
             )
-            help_text = "add `receiver …` to the feed, as to those beside it"
+            help_text = "add `receiver …` to the feed, so that the place is kept free"
             yield Breach(message, help_text, feed=index)
 
 
 def _find(facts: PlanFacts) -> Finding:
+    if not facts.at_once:
+        return nothing("no balls of two launchers fly at the same time")
     found = finding(
         measured(facts, stays(facts)), "no station beside another says where its receivers wait"
     )
-    if found.silent:
-        return found
-    return msgspec.structs.replace(found, breaches=(*found.breaches, *_unsaid(facts)))
+    return msgspec.structs.replace(found, breaches=(*found.breaches, *_unsaid(facts)), silent=False)
 
 
 RULE = Rule(

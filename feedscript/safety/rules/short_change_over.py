@@ -28,10 +28,10 @@ PAGE = Page(
         "When the last ball of a turn has come down, the next player is called, walks on while "
         "the one before walks off, turns round and looks up; only then may a ball leave. Whoever "
         "is still walking is hit in the back. The time is 4 m (from where those wait who are "
-        "next), or the way from one receiver's place to the other where both are known and that is "
-        "longer, or from the furthest corner of the ground of a station without a launcher to the "
-        "receiver's place (where none is said: to where the ball lands) for whoever worked there "
-        "before, at the group's pace, and some seconds to get ready: red 0.8 m/s and 3 s, orange "
+        "next), or the way from one receiver's place to the other where that is longer, or from the "
+        "furthest corner of the ground of a station without a launcher to the receiver's place for "
+        "whoever worked there before (a feed that does not say where its receiver waits counts as "
+        "received where it lands), at the group's pace, and some seconds to get ready: red 0.8 m/s and 3 s, orange "
         "1 m/s and 3 s, green and beginner 1.2 m/s and 2.5 s, improver 1.4 m/s and 2 s, club "
         "1.6 m/s and 2 s, county 1.8 m/s and 1.5 s, touring 2 m/s and 1.5 s. Where the program "
         "names neither stage nor level, the beginner's figures hold. All are design values. "
@@ -107,8 +107,7 @@ def least_s(
 ) -> float:
     """What a change-over from one feed's receiver to the other's takes at least, or from one of
     these grounds, where whoever is on next worked before."""
-    places = (facts.plan.feeds[before].receiver_m, facts.plan.feeds[after].receiver_m)
-    way_m = 0.0 if None in places else math.dist(*places)  # type: ignore[arg-type]
+    way_m = math.dist(_place_m(facts.plan, before), _place_m(facts.plan, after))
     way_m = max([way_m, *(_way_m(facts.plan, name, after) for name in grounds)])
     return max(walk_of(facts.plan.group).time_s(way_m), facts.limit(PAGE.slug, LIMIT))
 
@@ -116,8 +115,13 @@ def least_s(
 def _way_m(plan: Plan, ground: str, feed: int) -> float:
     """From the furthest corner of a ground to the feed's receiver, or to where the ball lands."""
     outline = next(area.outline_m for area in plan.keep_outs if area.name == ground)
-    to_m = plan.feeds[feed].receiver_m or plan.feeds[feed].landing_m
+    to_m = _place_m(plan, feed)
     return max(math.dist(corner, to_m) for corner in outline)
+
+
+def _place_m(plan: Plan, feed: int) -> tuple[float, float]:
+    """Where the feed's receiver waits; where that is not said, where the ball lands."""
+    return plan.feeds[feed].receiver_m or plan.feeds[feed].landing_m
 
 
 def coming_s(plan: Plan) -> dict[str, float]:
@@ -152,12 +156,20 @@ def _measurement(facts: PlanFacts, change: ChangeOver) -> Measurement:
         unit="s",
         words=words,
         message=f"{words}, after {before} came down; {asked:.1f} s is the least for this group",
-        help=f"put `rest {short:g} s` more at the end of the turn, or give the turn longer",
+        help=f"put `rest {short:g} s` more at the end of the turn, or give the turn longer"
+        + _or_say_where(facts.plan, change),
         feed=change.after,
         after_feed=change.before,
         line=change.line or None,
         part="step",
     )
+
+
+def _or_say_where(plan: Plan, change: ChangeOver) -> str:
+    """The other mend, where a place was taken for one that the program could say."""
+    unsaid = any(plan.feeds[one].receiver_m is None for one in (change.before, change.after))
+    apart = _place_m(plan, change.before) != _place_m(plan, change.after)
+    return "; or say with `receiver …` where the players stand" if unsaid and apart else ""
 
 
 def measured(facts: PlanFacts, changes: Iterable[ChangeOver]) -> list[Measurement]:
@@ -172,7 +184,8 @@ def _find(facts: PlanFacts) -> Finding:
 
 RULE = Rule(
     page=PAGE,
-    assumption="who is first after a pause stands ready when the coach says go on",
+    assumption="who is first after a pause stands ready when the coach says go on; a receiver of "
+    "whom no place is said plays the ball about where it lands",
     source="design value",
     find=_find,
     limit=LIMIT,

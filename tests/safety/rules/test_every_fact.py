@@ -315,8 +315,12 @@ balls {{ type 2  load {all} }}
 launcher {first} {{ {first_stands}{first_load} }}
 launcher {second} {{ {second_stands}{second_load} }}
 group {{ 4 players  level club }}
-feed left {{ land 3 m inside baseline, 2.5 m to deuce of centre line  speed 85 km/h }}
-feed right {{ land 3 m inside baseline, 2.5 m to ad of centre line  speed 85 km/h }}
+feed left {{
+    land 3 m inside baseline, 2.5 m to deuce of centre line  speed 85 km/h  receiver at -2.5 m, 13 m
+}}
+feed right {{
+    land 3 m inside baseline, 2.5 m to ad of centre line  speed 85 km/h  receiver at 2.5 m, 13 m
+}}
 pattern many(ball: feed) {{ repeat 30 {{ send ball after 5 s }} }}
 lesson {{
     show speed of left
