@@ -26,17 +26,18 @@ PAGE = Page(
     title="Too little time to change over",
     why=(
         "When the last ball of a turn has come down, the next player is called, walks on while "
-        "the one before walks off, turns round and looks up; only then may a ball leave. Whoever "
-        "is still walking is hit in the back. The time is 4 m (from where those wait who are "
-        "next), or the way from one receiver's place to the other where that is longer, or from the "
-        "furthest corner of the ground of a station without a launcher to the receiver's place for "
-        "whoever worked there before (a feed that does not say where its receiver waits counts as "
-        "received where it lands), at the group's pace, and some seconds to get ready: red 0.8 m/s and 3 s, orange "
-        "1 m/s and 3 s, green and beginner 1.2 m/s and 2.5 s, improver 1.4 m/s and 2 s, club "
-        "1.6 m/s and 2 s, county 1.8 m/s and 1.5 s, touring 2 m/s and 1.5 s. Where the program "
-        "names neither stage nor level, the beginner's figures hold. All are design values. "
-        "Where the record is asked before the call, as after `until`, the answer takes 2.5 s of "
-        "it. A coach whose players stand ready beside the spot may allow less with a reason."
+        "the one before walks off, turns round and looks up; only then may a ball leave. "
+        "Whoever is still walking is hit in the back. The time is 4 m (from where those wait "
+        "who are next), or the way from one receiver's place to the other where that is longer, "
+        "or from the furthest corner of the ground of a station without a launcher to the "
+        "receiver's place for whoever worked there before (a feed that does not say where its "
+        "receiver waits counts as received where it lands), at the group's pace, and some "
+        "seconds to get ready: red 0.8 m/s and 3 s, orange 1 m/s and 3 s, green and beginner "
+        "1.2 m/s and 2.5 s, improver 1.4 m/s and 2 s, club 1.6 m/s and 2 s, county 1.8 m/s and "
+        "1.5 s, touring 2 m/s and 1.5 s. Where the program names neither stage nor level, the "
+        "beginner's figures hold. All are design values. Where the record is asked before the "
+        "call, as after `until`, the answer takes 2.5 s of it. A coach whose players stand "
+        "ready beside the spot may allow less with a reason."
     ),
     wrong=example(
         group="4 players  level club",
