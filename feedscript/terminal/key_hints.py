@@ -8,7 +8,7 @@ from rich.text import Text
 
 from feedscript.session.operator.controls import Area, Control, Look
 from feedscript.session.operator.view import LessonView
-from feedscript.terminal.key_reader import NEVER_COME
+from feedscript.terminal.key_reader import NEVER_COME, STOPS_ALWAYS
 from feedscript.terminal.layout import Block
 from feedscript.terminal.terminal_state import TerminalState
 
@@ -28,14 +28,18 @@ def foot(view: LessonView, own: TerminalState) -> Iterator[Block]:
         typed = Text(f"{own.reader.line}▏", style="bold")
         yield Block(rank=0, lines=(typed,), below=True)
     yield Block(rank=0, lines=tuple(_first(view, own)), below=True, packed=True)
-    if not (own.help or own.invitation):
+    if not (own.help or own.invitation or own.reader.line is not None):
         yield Block(rank=7, lines=tuple(_more(view, own)), below=True, packed=True)
 
 
 def _first(view: LessonView, own: TerminalState) -> Iterator[Text]:
     """Those that the smallest screen still shows."""
-    stop = next(control for control in view.controls if control.area is Area.STOP)
-    yield _hint(view, stop, "bold white on red")
+    stops = [control for control in view.controls if control.area is Area.STOP]
+    if own.reader.line is not None:  # every other key is a letter of the line
+        yield from (_with_ctrl(control, "bold white on red") for control in stops)
+        yield _key("Enter", "does it")
+        return
+    yield _hint(view, stops[0], "bold white on red")
     if own.help or own.invitation:
         yield _key("any other key", "closes this")
         return
@@ -59,6 +63,12 @@ def _now(view: LessonView) -> Iterator[Control]:
 def _hint(view: LessonView, control: Control, style: str = "") -> Text:
     key = view.conventions.key_names.get(control.keys[0], control.keys[0])
     return _key(key, control.label, style or _STYLES[control.look])
+
+
+def _with_ctrl(control: Control, style: str = "") -> Text:
+    """A stop as it can be pressed whatever is being typed."""
+    letter = next(key for key in control.keys if key in STOPS_ALWAYS.values())
+    return _key(f"Ctrl-{letter.upper()}", control.label, style)
 
 
 def _key(key: str, words: str, style: str = "") -> Text:

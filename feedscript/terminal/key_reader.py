@@ -24,6 +24,9 @@ _NAMES = {
 }
 
 
+#: What stops even while a line is typed, and takes the line back: each is its letter with Ctrl.
+STOPS_ALWAYS = {"\x13": "s", "\x18": "x"}
+
 #: Keys that a terminal cannot tell: alone, Esc is the beginning of many others.
 NEVER_COME = ("Escape",)
 
@@ -53,6 +56,9 @@ class KeyReader:
         return done
 
     def _ended_by(self, key: str) -> str | None:
+        if key in STOPS_ALWAYS:
+            self.line = None
+            return STOPS_ALWAYS[key]
         if self.line is None:
             if key == ":":
                 self.line = ":"

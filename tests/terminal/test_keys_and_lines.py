@@ -76,6 +76,14 @@ def test_both_forms_of_an_arrow_are_the_arrow(arrow: bytes) -> None:
 TYPED = "5ü\x1b[A:rest Böö\rs\x1b[15~:x\x7f\x7fu\x1bOD".encode()
 
 
+@pytest.mark.parametrize(("key", "act"), [(b"\x13", Act.STOP), (b"\x18", Act.EMERGENCY_STOP)])
+def test_a_stop_comes_through_a_line_that_is_typed(key: bytes, act: Act) -> None:
+    reader = KeyReader()
+    (pressed,) = reader.take(b":rest Tes" + key)
+    assert command_for(pressed, a_state()) == SimpleCommand(act=act)
+    assert reader.line is None
+
+
 @given(st.lists(st.integers(0, len(TYPED)), max_size=6))
 def test_it_does_not_matter_how_the_bytes_are_cut(cuts: list[int]) -> None:
     places = [0, *sorted(cuts), len(TYPED)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import subprocess
@@ -30,6 +31,9 @@ lesson {
     for each player { say "Back to the middle."  repeat 12 { send deep after 3 s }  rest 3 s }
 }
 """
+
+
+ACTS = "SELECT data FROM entry WHERE kind = 'act' ORDER BY id"
 
 
 @contextmanager
@@ -113,6 +117,25 @@ def test_a_lesson_is_run_by_keys(tmp_path: Path) -> None:
     marked = journal.rows("SELECT landing_x_m, landing_y_m FROM result WHERE taken_back = 0")
     journal.close()
     assert [tuple(row) for row in marked] == [(1.5, -9.0)]
+
+
+@pytest.mark.parametrize(("key", "act"), [("\x13", "stop"), ("\x18", "emergency-stop")])
+def test_a_stop_is_pressed_in_the_middle_of_a_line(tmp_path: Path, key: str, act: str) -> None:
+    """There the letters of the other keys are letters of a name."""
+    with lesson(tmp_path) as made:
+        set_up_and_go(made)
+        made.press(":rest Tess")
+        made.see(":rest Tess", "Ctrl-S STOP Ctrl-X Power off Enter does it")
+        assert "s STOP" not in made.text.replace("Ctrl-S STOP", "")
+        made.press(key)
+        made.see("Stopped. See why", "s STOP")
+        assert ":rest" not in made.text
+        made.press("q", after_s=0.5)
+        assert made.ended() == 0
+    journal = open_journal(tmp_path / "journal.sqlite")
+    acts = [json.loads(data) for (data,) in journal.rows(ACTS)]
+    journal.close()
+    assert act in [one["act"] for one in acts]
 
 
 def test_ctrl_c_stops_while_balls_fly(tmp_path: Path) -> None:
