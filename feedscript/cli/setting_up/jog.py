@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Awaitable, Callable
 from pathlib import Path
+from typing import TYPE_CHECKING, TypeVar
 
 import click
 import msgspec
@@ -19,6 +21,7 @@ from feedscript.launcher.port import (
     CommandRefusedError,
     Fault,
     Gauged,
+    GivenUpError,
     LauncherError,
     LauncherPort,
     Left,
@@ -31,9 +34,21 @@ from feedscript.launcher.port import (
 )
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
-from feedscript.session.operator.jog import HELP, JogAct, first_wish, read_line, setting_of
+from feedscript.session.operator.jog import (
+    HELP,
+    JOG,
+    JogAct,
+    act_in,
+    first_wish,
+    read_line,
+    setting_of,
+)
+
+if TYPE_CHECKING:
+    import anyio
 
 _FEED_IN_S = 3.0
+_T = TypeVar("_T")
 
 
 @click.command()
@@ -43,8 +58,10 @@ _FEED_IN_S = 3.0
 def command(url: str, launcher: Path | None, output_format: str) -> None:
     """Set speed, spin and aim by hand, and send single balls, within every limit.
 
-    Stand behind the launcher, with nobody in front of it. Lines are read from standard input;
-    the end of input stops the launcher, as leaving in any way does. As JSON, one object a line.
+    Stand behind the launcher, with nobody in front of it. Lines are read from standard input and
+    done one after another; a stop, a hold or the end waits for none of them, and what would move
+    the launcher and still waits is not done any more. The end of input stops the launcher, as
+    leaving in any way does. As JSON, one object a line.
     """
     import anyio
 
@@ -105,40 +122,126 @@ async def _tell(launcher: LauncherPort, told: _Told) -> None:
         told.say("  " + words, event)
 
 
+#: What waits for no line before it, and takes back what would move the launcher and still waits.
+_AT_ONCE = (JogAct.STOP, JogAct.EMERGENCY, JogAct.HOLD, JogAct.QUIT)
+#: What moves the launcher, or lets it be moved.
+_MOVES = (JogAct.ARM, JogAct.MOVE, JogAct.FEED, JogAct.GO_ON)
+
+
 async def _obey_lines(launcher: LauncherPort, profile: Profile, told: _Told) -> None:
+    """Read on whatever is being done: a stop, a hold or the end is never behind another line."""
+    import anyio
     import anyio.to_thread
 
     told.say(HELP, {"help": HELP})
-    wish, feed_id = first_wish(profile), 0
-    while True:
-        line = await anyio.to_thread.run_sync(sys.stdin.readline, abandon_on_cancel=True)
-        step = read_line(line, wish) if line else JogAct.QUIT
-        if step is JogAct.QUIT:
-            return
-        if isinstance(step, Diagnostic):
-            told.trouble(step)
-            continue
-        if not isinstance(step, JogAct):
-            wish = step
-            continue
-        try:
-            if step not in (JogAct.MOVE, JogAct.FEED):
-                await _do(launcher, step, profile, told)
-                continue
-            setting = setting_of(profile, wish)
-            if isinstance(setting, Diagnostic):
-                told.trouble(setting)
-            elif step is JogAct.MOVE:
-                await launcher.prepare(setting)
+    hand = _Hand(launcher, profile, told)
+    async with anyio.create_task_group() as tasks:
+        tasks.start_soon(hand.do_waiting)
+        while True:
+            line = await anyio.to_thread.run_sync(sys.stdin.readline, abandon_on_cancel=True)
+            act = act_in(line) if line else JogAct.QUIT
+            if act in _AT_ONCE:
+                hand.take_back(act)
+            if act is JogAct.QUIT:
+                break
+            if act in _AT_ONCE:
+                tasks.start_soon(hand.try_to, hand.do, act)
             else:
-                feed_id += 1
-                await _feed(launcher, feed_id, setting, told)
-        except CommandRefusedError as error:
-            told.trouble(error.diagnostic)
+                hand.wait_for(line)
+        await hand.try_to(hand.do, JogAct.STOP)
+        await hand.done.wait()
+        tasks.cancel_scope.cancel()
+
+
+class _Hand:
+    """The lines that wait, done one after another, and what is wished so far."""
+
+    def __init__(self, launcher: LauncherPort, profile: Profile, told: _Told) -> None:
+        import anyio
+
+        self._launcher = launcher
+        self._profile = profile
+        self._told = told
+        self._wish, self._feed_id = first_wish(profile), 0
+        self._waiting: list[str] = []
+        self._come, self.done = anyio.Event(), anyio.Event()
+        self._moving: anyio.CancelScope | None = None
+
+    def wait_for(self, line: str) -> None:
+        """To be done after all others."""
+        import anyio
+
+        if self.done.is_set():
+            self.done = anyio.Event()
+        self._waiting.append(line)
+        self._come.set()
+
+    def take_back(self, act: JogAct) -> None:
+        """What moves the launcher is not done any more."""
+        for line in self._waiting:
+            if act_in(line) in _MOVES:
+                self._told.trouble(
+                    JOG.report(
+                        f"{line.strip()!r} was not done: {act.value!r} came",
+                        help="type it again if it is still meant",
+                    )
+                )
+        self._waiting = [line for line in self._waiting if act_in(line) not in _MOVES]
+        if self._moving is not None:
+            self._moving.cancel()
+
+    async def do_waiting(self) -> None:
+        """As they come, one after another."""
+        import anyio
+
+        while True:
+            self._come = anyio.Event()
+            while self._waiting:
+                await self.try_to(self._obey, self._waiting.pop(0))
+            self.done.set()
+            await self._come.wait()
+
+    async def try_to(self, do: Callable[[_T], Awaitable[None]], what: _T) -> None:
+        """Do it, and tell where it is refused, or was overtaken by a stop or hold."""
+        try:
+            await do(what)
+        except (CommandRefusedError, GivenUpError) as error:
+            self._told.trouble(error.diagnostic)
+
+    async def _obey(self, line: str) -> None:
+        import anyio
+
+        step = read_line(line, self._wish)
+        if isinstance(step, Diagnostic):
+            self._told.trouble(step)
+        elif not isinstance(step, JogAct):
+            self._wish = step
+        elif step not in _MOVES:
+            await self.do(step)
+        else:
+            with anyio.CancelScope() as self._moving:
+                await self._move(step)
+            self._moving = None
+
+    async def _move(self, step: JogAct) -> None:
+        if step not in (JogAct.MOVE, JogAct.FEED):
+            await self.do(step)
+            return
+        setting = setting_of(self._profile, self._wish)
+        if isinstance(setting, Diagnostic):
+            self._told.trouble(setting)
+        elif step is JogAct.MOVE:
+            await self._launcher.prepare(setting)
+        else:
+            self._feed_id += 1
+            await _feed(self._launcher, self._feed_id, setting, self._told)
+
+    async def do(self, step: JogAct) -> None:
+        """Whatever needs no setting; a stop is never kept from the launcher by a wish."""
+        await _do(self._launcher, step, self._profile, self._told)
 
 
 async def _do(launcher: LauncherPort, step: JogAct, profile: Profile, told: _Told) -> None:
-    """Whatever needs no setting; a stop is never kept from the launcher by a wish."""
     match step:
         case JogAct.ARM:
             most = drive_range(profile.drive).most

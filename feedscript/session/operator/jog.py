@@ -80,11 +80,21 @@ def first_wish(profile: Profile) -> Wish:
     return Wish(limits.speed_mps.least, tilt_deg=limits.elevation_deg.nearest(5.0))
 
 
+def act_in(line: str) -> JogAct | None:
+    """What a line asks for beyond a wish; None for a wish, or what is none."""
+    text = _bare(line)
+    return JogAct(text) if text in set(JogAct) else None
+
+
+def _bare(line: str) -> str:
+    return " ".join(line.split()).lower()
+
+
 def read_line(line: str, wish: Wish) -> Step:
     """What one typed line means after the wish so far."""
-    text = " ".join(line.split()).lower()
-    if text in set(JogAct):
-        return JogAct(text)
+    act, text = act_in(line), _bare(line)
+    if act is not None:
+        return act
     word, _, rest = text.partition(" ")
     if word == "set":
         raw = _raw(rest)
