@@ -12,8 +12,9 @@ from typing import Any, TypeAlias
 from starlette.requests import HTTPConnection
 from starlette.types import ASGIApp, Receive, Scope, Send
 
-from feedscript.console.access import COOKIE, Access
+from feedscript.console.access import Access
 from feedscript.console.connections import PATIENCE_S, Connection, Connections
+from feedscript.console.walls import token_of
 
 #: How often it is looked for those who are too slow.
 LOOK_S = 0.25
@@ -199,7 +200,7 @@ def paired_by(access: Access) -> Callable[[HTTPConnection], str | None]:
     """Known is who sends along the token of a device that was paired here."""
 
     def known(asks: HTTPConnection) -> str | None:
-        device = access.device(asks.cookies.get(COOKIE))
+        device = access.device(token_of(asks))
         return None if device is None else device.key
 
     return known

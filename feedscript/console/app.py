@@ -12,7 +12,7 @@ from starlette.routing import Mount, Route, WebSocketRoute
 from starlette.staticfiles import StaticFiles
 from starlette.websockets import WebSocket
 
-from feedscript.console.access import COOKIE, NOT_PAIRED, Device, Role
+from feedscript.console.access import NOT_PAIRED, Device, Role
 from feedscript.console.messages import CodeRequest, StopRequest
 from feedscript.console.page_in import STATIC, page_in, tongue_of
 from feedscript.console.pairing import qr_svg
@@ -24,6 +24,7 @@ from feedscript.console.walls import (
     read_as,
     refused_with,
     same_origin,
+    token_of,
 )
 from feedscript.diagnostics import FeedscriptError
 from feedscript.session.operator.commands import SimpleCommand
@@ -64,8 +65,8 @@ class _Routes:
         self._console = console
         self._base_url = base_url
 
-    def _device(self, cookies: dict[str, str]) -> Device | None:
-        return self._console.access.device(cookies.get(COOKIE))
+    def _device(self, asks: HTTPConnection) -> Device | None:
+        return self._console.access.device(token_of(asks))
 
     def _tongue(self, asks: HTTPConnection) -> Tongue:
         return tongue_of(asks, self._console.tongues)
@@ -75,20 +76,20 @@ class _Routes:
 
     async def page(self, request: Request) -> Response:
         """The coach's page; the pairing page for a stranger; the group's screen for a viewer."""
-        device = self._device(request.cookies)
+        device = self._device(request)
         if device is None:
             return self._page("pair.html", request)
         return self._page("court-side.html" if device.role is Role.COACH else "group.html", request)
 
     async def group(self, request: Request) -> Response:
         """The view for the group, for any paired device."""
-        paired = self._device(request.cookies) is not None
+        paired = self._device(request) is not None
         return self._page("group.html" if paired else "pair.html", request)
 
     async def review(self, request: Request) -> Response:
         """The lesson's review while it stands still or is over, for a coach's device alone."""
         tongue = self._tongue(request)
-        device = self._device(request.cookies)
+        device = self._device(request)
         if device is None or device.role is not Role.COACH:
             return refused_with(
                 NOT_PAIRED.report(_("a review is read by a coach's device only")), 403, tongue
@@ -112,7 +113,7 @@ class _Routes:
         asked = await read_as(request, StopRequest)
         if isinstance(asked, Response):
             return asked
-        device = self._device(request.cookies)
+        device = self._device(request)
         if device is None:
             return refused_with(
                 NOT_PAIRED.report(_("stop comes from a paired device only")), 401, tongue
@@ -127,7 +128,7 @@ class _Routes:
         asked = await read_as(request, CodeRequest)
         if isinstance(asked, Response):
             return asked
-        device = self._device(request.cookies)
+        device = self._device(request)
         if device is None:
             return refused_with(
                 NOT_PAIRED.report(_("a code is asked for by a paired device only")), 401, tongue
@@ -140,7 +141,7 @@ class _Routes:
 
     async def live(self, socket: WebSocket) -> None:
         """The socket of a paired page of our own origin; any other is refused before it opens."""
-        device = self._device(socket.cookies)
+        device = self._device(socket)
         if device is None or not same_origin(socket.headers):
             await socket.close(POLICY_VIOLATION)
             return

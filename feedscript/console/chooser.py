@@ -24,11 +24,17 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 from starlette.routing import Mount, Route
 from starlette.staticfiles import StaticFiles
 
-from feedscript.console.access import COOKIE, NOT_PAIRED, Access, Role
+from feedscript.console.access import NOT_PAIRED, Access, Role
 from feedscript.console.offer import SIMULATED, Choice, Places, choices, judge, said_of
 from feedscript.console.page_in import STATIC, page_in, tongue_of
 from feedscript.console.review_page import REVIEW_POLICY
-from feedscript.console.walls import GuardedHeaders, paired_answer, read_as, refused_with
+from feedscript.console.walls import (
+    GuardedHeaders,
+    paired_answer,
+    read_as,
+    refused_with,
+    token_of,
+)
 from feedscript.diagnostics import Diagnostic, FeedscriptError, Page
 from feedscript.session.operator.phases import NOT_NOW
 from feedscript.tongues.text import _, listed
@@ -205,7 +211,7 @@ class _Routes:
         return tongue_of(request, self._chooser.tongues)
 
     def _role(self, request: Request) -> Role | None:
-        device = self._chooser.access.device(request.cookies.get(COOKIE))
+        device = self._chooser.access.device(token_of(request))
         return None if device is None else device.role
 
     def _no_coach(self, request: Request) -> Response | None:

@@ -7,7 +7,7 @@ from urllib.parse import urlsplit
 
 import msgspec
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.requests import Request
+from starlette.requests import HTTPConnection, Request
 from starlette.responses import JSONResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -56,6 +56,23 @@ def same_origin(headers: Headers) -> bool:
     return origin is not None and urlsplit(origin).netloc == headers.get("host")
 
 
+def cookie_name(asks: HTTPConnection, stem: str = COOKIE) -> str:
+    """What the cookie that holds a device's token is called at the port that is asked.
+
+    A browser sends a host's cookies to all its ports (RFC 6265, 8.5): under one name a device that
+    is paired at one page of this machine would lose what it has of another. Over https the name is
+    one that no other host and no page without it can set (RFC 6265bis, 4.1.3.2).
+    """
+    server = asks.scope.get("server") or ("", None)
+    name = stem if server[1] is None else f"{stem}_{server[1]}"
+    return f"__Host-{name}" if asks.url.scheme in ("https", "wss") else name
+
+
+def token_of(asks: HTTPConnection, stem: str = COOKIE) -> str | None:
+    """The token that a browser sends along; None for a stranger."""
+    return asks.cookies.get(cookie_name(asks, stem))
+
+
 def refused_with(diagnostic: Diagnostic, status: int, tongue: Tongue = IN_ENGLISH) -> JSONResponse:
     """The answer that refuses, in a language."""
     refused = msgspec.to_builtins(as_json(diagnostic), enc_hook=tongue)
@@ -86,7 +103,7 @@ async def read_as(request: Request, shape: type[S], most_bytes: int = MOST_BYTES
 
 
 async def paired_answer(
-    request: Request, access: Access, tongue: Tongue = IN_ENGLISH, cookie: str = COOKIE
+    request: Request, access: Access, tongue: Tongue = IN_ENGLISH, stem: str = COOKIE
 ) -> Response:
     """The answer to a device that asks to be paired: its token as a cookie, or why not."""
     asked = await read_as(request, PairRequest)
@@ -98,7 +115,7 @@ async def paired_answer(
     token, device = done
     answer = JSONResponse({"role": device.role, "name": device.name})
     answer.set_cookie(
-        cookie,
+        cookie_name(request, stem),
         token,
         httponly=True,
         samesite="strict",

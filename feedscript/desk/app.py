@@ -27,6 +27,7 @@ from feedscript.console.walls import (
     read_as,
     refused_with,
     same_origin,
+    token_of,
 )
 from feedscript.desk.court_routes import court_routes
 from feedscript.desk.files import Programs
@@ -43,7 +44,7 @@ from feedscript.launcher.port import LauncherError
 from feedscript.review.sheet.files import draw_paper
 from feedscript.tongues.tongue import Tongue, Tongues
 
-#: A host's cookies go to all its ports: the court-side page of this machine has another.
+#: What the cookie's name begins with: the court-side page at the same port has another.
 COOKIE = "feedscript_desk"
 DESK_ONLY = Page(
     slug="desk-not-paired",
@@ -133,7 +134,7 @@ class _Routes:
         self._trying = anyio.Lock()
 
     def _device(self, connection: HTTPConnection) -> Device | None:
-        return self._desk.access.device(connection.cookies.get(COOKIE))
+        return self._desk.access.device(token_of(connection, COOKIE))
 
     def stranger(self, request: Request) -> Response | None:
         """The answer to a browser that may not open programs; None for one that may."""
@@ -159,7 +160,7 @@ class _Routes:
 
     async def pair(self, request: Request) -> Response:
         tongue = self._tongue(request)
-        return await paired_answer(request, self._desk.access, tongue, cookie=COOKIE)
+        return await paired_answer(request, self._desk.access, tongue, stem=COOKIE)
 
     async def programs(self, request: Request) -> Programs | Response:
         """The programs of whoever asks, or the answer that refuses."""

@@ -19,7 +19,13 @@ from starlette.staticfiles import StaticFiles
 from feedscript.console.access import Access
 from feedscript.console.page_in import STATIC as LESSON_STATIC
 from feedscript.console.page_in import page_in, tongue_of
-from feedscript.console.walls import GuardedHeaders, paired_answer, read_as, refused_with
+from feedscript.console.walls import (
+    GuardedHeaders,
+    paired_answer,
+    read_as,
+    refused_with,
+    token_of,
+)
 from feedscript.court.landmarks import End
 from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.tongues.tongue import Tongue, Tongues
@@ -31,7 +37,7 @@ from feedscript.watch.found import Said
 from feedscript.watch.ruler.points import named_places
 
 STATIC = Path(__file__).parent / "static"
-#: A host's cookies go to all its ports: the desk and the court-side page have others.
+#: What the cookie's name begins with: the desk and the court-side page have others.
 COOKIE = "feedscript_film"
 #: Every point of a court, with its name.
 MOST_REQUEST = 8192
@@ -126,7 +132,7 @@ class _Routes:
 
     def _stranger(self, request: Request) -> Response | None:
         """The answer to a browser that was not let in; None for one that was."""
-        if self._access.device(request.cookies.get(COOKIE)) is not None:
+        if self._access.device(token_of(request, COOKIE)) is not None:
             return None
         report = FILM_ONLY.report(
             "this browser is not paired", help="open the link that the command shows"
@@ -149,7 +155,7 @@ class _Routes:
         return HTMLResponse(page_in(name, self._tongue(request), self._tongues, STATIC))
 
     async def pair(self, request: Request) -> Response:
-        return await paired_answer(request, self._access, self._tongue(request), cookie=COOKIE)
+        return await paired_answer(request, self._access, self._tongue(request), stem=COOKIE)
 
     async def told(self, request: Request) -> Response:
         return self._stranger(request) or await self._then(request, lambda: None)

@@ -21,6 +21,7 @@ from collections.abc import Callable
 from contextlib import AbstractContextManager, contextmanager
 from functools import partial
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import anyio
 import numpy as np
@@ -50,10 +51,11 @@ STAND_IN = [
 
 VIEWERS = """
 import asyncio, sys
+from urllib.parse import urlsplit
 import websockets
 url, origin, *tokens = sys.argv[1:]
 async def watch(token):
-    headers = {"Cookie": f"feedscript_device={token}"}
+    headers = {"Cookie": f"feedscript_device_{urlsplit(url).port}={token}"}
     async with websockets.connect(url, origin=origin, additional_headers=headers) as socket:
         async for _ in socket:
             pass
@@ -119,7 +121,14 @@ async def stop_times_ms(served, count: int) -> np.ndarray:
     each over a fresh connection, as of a page whose socket has just gone."""
     token = served.access.pair(served.access.new_code(Role.VIEWER), "stopper")[0]
     place = served.url.removeprefix("http://")
-    words = [sys.executable, "-c", PHONE, place, f"{COOKIE}={token}", str(count)]
+    words = [
+        sys.executable,
+        "-c",
+        PHONE,
+        place,
+        f"{COOKIE}_{urlsplit(served.url).port}={token}",
+        str(count),
+    ]
     done = await anyio.run_process(words, stderr=None)
     return np.array([float(line) for line in done.stdout.split()])
 

@@ -33,6 +33,8 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
+from urllib.parse import urlsplit
+
 import anyio
 import httpx
 import websockets.sync.client
@@ -124,7 +126,7 @@ class Page:
         self._opening = websockets.sync.client.connect(
             url.replace("http", "ws") + "/live",
             origin=url,
-            additional_headers={"Cookie": f"{COOKIE}={token}"},
+            additional_headers={"Cookie": f"{cookie_of(url)}={token}"},
         )
         self._socket = self._opening.__enter__()
         self._word = json.loads(self._socket.recv())["socket"]
@@ -168,11 +170,16 @@ class Page:
         self._reader.join()
 
 
+def cookie_of(url: str) -> str:
+    """What the page at this address calls its cookie."""
+    return f"{COOKIE}_{urlsplit(url).port}"
+
+
 def paired(url: str, code: str) -> str:
     """The cookie of a device that spends this code."""
     answer = httpx.post(url + "/pair", json={"code": code}, headers={"Origin": url})
     answer.raise_for_status()
-    return answer.cookies[COOKIE]
+    return answer.cookies[cookie_of(url)]
 
 
 def viewer_tokens(url: str, coach: str, count: int) -> list[str]:
@@ -180,7 +187,7 @@ def viewer_tokens(url: str, coach: str, count: int) -> list[str]:
     tokens = []
     for _ in range(count):
         asked = httpx.post(
-            url + "/codes", json={}, headers={"Origin": url}, cookies={COOKIE: coach}
+            url + "/codes", json={}, headers={"Origin": url}, cookies={cookie_of(url): coach}
         )
         asked.raise_for_status()
         tokens.append(paired(url, asked.json()["code"]))

@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import AsyncIterator
 from contextlib import ExitStack, asynccontextmanager
 from dataclasses import dataclass, field
+from urllib.parse import urlsplit
 
 import anyio
 import httpx
@@ -185,9 +186,13 @@ def still_held(crowd: list[socket.socket]) -> int:
 
 async def stops(served: Served, token: str) -> int:
     """Send STOP as a page does whose socket has just gone."""
-    async with httpx.AsyncClient(base_url=served.url, cookies={COOKIE: token}) as phone:
+    async with httpx.AsyncClient(base_url=served.url, cookies={cookie_of(served): token}) as phone:
         headers = {"Origin": served.url}
         return (await phone.post("/stop", json={}, headers=headers, timeout=WAIT_S)).status_code
+
+
+def cookie_of(served: Served) -> str:
+    return f"{COOKIE}_{urlsplit(served.url).port}"
 
 
 def token_of(served: Served, role: Role = Role.COACH) -> str:
@@ -199,7 +204,7 @@ async def test_a_paired_device_gets_through_a_crowd() -> None:
     async with page() as (served, lesson):
         token = token_of(served)
         live = served.url.replace("http", "ws") + "/live"
-        headers = {"Cookie": f"{COOKIE}={token}"}
+        headers = {"Cookie": f"{cookie_of(served)}={token}"}
         async with websockets.connect(live, origin=served.url, additional_headers=headers) as phone:
             await phone.recv()
             with ExitStack() as ends:

@@ -71,7 +71,7 @@ def cookies() -> dict[str, str]:
     _access.take_control(device)
     # schemathesis keeps one client, with its thread, for as long as the module's tests run.
     schema["/static/style.css"]["GET"].Case().call(headers={"Host": "testserver"})
-    return {COOKIE: token}
+    return {f"{COOKIE}_80": token}
 
 
 @schema.parametrize()

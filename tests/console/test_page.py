@@ -676,6 +676,7 @@ async def test_over_https_the_cookie_stays_there_and_the_screen_on(
         page = await in_control(await context.new_page(), served)
         (cookie,) = await context.cookies()
         assert cookie["secure"]
+        assert cookie["name"].startswith("__Host-")
         assert cookie["httpOnly"]
         assert await page.evaluate("'wakeLock' in navigator && isSecureContext")
         await page.click("#stop")

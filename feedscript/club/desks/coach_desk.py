@@ -50,7 +50,7 @@ class CoachDesk:
         self._at_once = anyio.CapacityLimiter(AT_ONCE)
         self._process: subprocess.Popen[bytes] | None = None
         self._client: httpx.AsyncClient | None = None
-        self._address = self._token = ""
+        self._address = self._cookie = ""
 
     @contextmanager
     def used(self) -> Iterator[None]:
@@ -110,7 +110,7 @@ class CoachDesk:
         return {
             "Origin": f"http://{self._address}",
             "Content-Type": "application/json",
-            "Cookie": f"{COOKIE}={self._token}; {LANGUAGE_COOKIE}={language}",
+            "Cookie": f"{self._cookie}; {LANGUAGE_COOKIE}={language}",
         }
 
     async def _begun(self) -> httpx.AsyncClient:
@@ -142,7 +142,8 @@ class CoachDesk:
         client = httpx.AsyncClient(base_url=address, timeout=ANSWERS_WITHIN_S, trust_env=False)
         asked = {"code": told.code, "name": "the club's server"}
         paired = await client.post("/pair", json=asked, headers={"Origin": address})
-        self._token = paired.cookies[COOKIE]
+        name, token = next(one for one in paired.cookies.items() if one[0].startswith(COOKIE))
+        self._cookie = f"{name}={token}"
         client.cookies.clear()
         return client
 
