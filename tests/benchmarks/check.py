@@ -89,7 +89,8 @@ def hour(count: int) -> str:
         names[lane].append(f"f{index}")
         text += (
             f"feed f{index} {{ land at {x_of[lane]:.2f} m, {7.5 + 0.05 * (index % 40):.2f} m"
-            f"  speed {80 + index % 9} km/h  spin top {500 + 20 * (index % 15)} rpm }}\n"
+            f"  speed {80 + index % 9} km/h  spin top {500 + 20 * (index % 15)} rpm"
+            f"  receiver at {x_of[lane]:.2f} m, 13 m }}\n"
         )
     shown = "".join(f"    show speed of {lane[0]}\n" for lane in names.values())
     body = "    together {\n"

@@ -30,8 +30,12 @@ launcher east {
 keep out "bench" { area ad run-off }
 require net-clearance 0.4 m
 allow too-fast-for-group because "they know where the ball comes"
-feed left { land 3 m inside baseline, 2.5 m to deuce of centre line  speed 85 km/h }
-feed right { land 3 m inside baseline, 2.5 m to ad of centre line  speed 85 km/h }
+feed left {
+    land 3 m inside baseline, 2.5 m to deuce of centre line  speed 85 km/h  receiver at -2.5 m, 13 m
+}
+feed right {
+    land 3 m inside baseline, 2.5 m to ad of centre line  speed 85 km/h  receiver at 2.5 m, 13 m
+}
 pattern many(ball: feed) { repeat 4 { send ball after 5 s } }
 lesson {
     show speed of left
