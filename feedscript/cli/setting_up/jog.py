@@ -36,12 +36,12 @@ from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.setting import Setting
 from feedscript.session.operator.jog import (
     HELP,
-    JOG,
     JogAct,
     act_in,
     first_wish,
     read_line,
     setting_of,
+    taken_back,
 )
 
 if TYPE_CHECKING:
@@ -180,12 +180,7 @@ class _Hand:
         """What moves the launcher is not done any more."""
         for line in self._waiting:
             if act_in(line) in _MOVES:
-                self._told.trouble(
-                    JOG.report(
-                        f"{line.strip()!r} was not done: {act.value!r} came",
-                        help="type it again if it is still meant",
-                    )
-                )
+                self._told.trouble(taken_back(line, act))
         self._waiting = [line for line in self._waiting if act_in(line) not in _MOVES]
         if self._moving is not None:
             self._moving.cancel()

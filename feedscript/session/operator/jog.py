@@ -145,6 +145,14 @@ def _raw(text: str) -> Setting | Diagnostic:
     )
 
 
+def taken_back(line: str, act: JogAct) -> Diagnostic:
+    """A line that waited, and is not done any more, for what came after it."""
+    return JOG.report(
+        f"{line.strip()!r} was not done: {act.value!r} came",
+        help="type it again if it is still meant",
+    )
+
+
 def setting_of(profile: Profile, wish: Wish) -> Setting | Diagnostic:
     """The setting for a wish, if every limit of the profile allows it."""
     if wish.raw is not None:
