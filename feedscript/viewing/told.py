@@ -138,7 +138,7 @@ def _points(viewing: Viewing) -> tuple[Point, ...]:
     if viewing.camera is not None:
         drawn |= drawn_points(viewing.camera, court)
     return tuple(
-        Point(name=name, words=place_words(name), px=pins.get(name, px), shown=name in pins)
+        Point(name=name, words=place_words(name, court), px=pins.get(name, px), shown=name in pins)
         for name, px in drawn.items()
     )
 

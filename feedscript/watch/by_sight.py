@@ -1,4 +1,5 @@
-"""A silent film's clock: where the lesson's first balls are seen to fly, within what a person says.
+"""The clock of a film that no sounds tell: where the lesson's first balls are seen to fly, within
+what a person says.
 
 Each of them is looked for once, in all of the time that the person may be off; then it is fitted
 from the likeliest moments on. A moment counts that several balls agree on, each by a flight that is
@@ -51,16 +52,18 @@ def laid_beside(
     said: tuple[float, float] | None,
     progress: Callable[[float], None] | None = None,
 ) -> Laid | Diagnostic:
-    """The lesson laid beside the film by its sound, or by sight where it has none and somebody says
-    about when.
+    """The lesson laid beside the film by its sound; or by sight, where it has none or its sounds
+    do not tell and somebody says about when.
 
     ``camera``: how far sounds have to go; the rest as in ``clock_by_sight``. Raises FeedscriptError
     (``video-silent``).
     """
-    if said is not None and not video.has_sound:
-        clock = clock_by_sight(video, places, lesson, court, said, progress)
-        return clock if isinstance(clock, Diagnostic) else Laid(clock, np.empty(0))
-    return laid_by_sound(video, events_of(lesson, camera), said)
+    if said is None or video.has_sound:
+        laid = laid_by_sound(video, events_of(lesson, camera), said)
+        if said is None or not isinstance(laid, Diagnostic):
+            return laid
+    clock = clock_by_sight(video, places, lesson, court, said, progress)
+    return clock if isinstance(clock, Diagnostic) else Laid(clock, np.empty(0))
 
 
 def clock_by_sight(
@@ -83,8 +86,8 @@ def clock_by_sight(
         return image
     if agreed is None:
         return NOT_TOGETHER.report(
-            f"the film has no sound to go by, and of {len(near)} balls too few are seen to fly at "
-            f"one distance from {said[1]:.1f} s",
+            f"no sounds tell where the lesson lies in the film, and of {len(near)} balls too few "
+            f"are seen to fly at one distance from {said[1]:.1f} s",
             device=str(video.path),
             help="say to half a second where a ball leaves, early in the film: --offset '12.5 s' "
             "(with --at-ball another one)",

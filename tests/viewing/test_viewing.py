@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from feedscript.court.landmarks import End
+from feedscript.court.lines import COURTS
 from feedscript.diagnostics import Diagnostic
 from feedscript.tongues.tongue import Tongues
 from feedscript.viewing.told import CourtTold, FindsTold, told
@@ -209,8 +210,22 @@ def test_every_place_and_reason_has_words_in_every_language() -> None:
     for language in ("de", "es", "fr"):
         tongue = Tongues().named(language)
         assert tongue is not None
-        told_so = [tongue(place_words(name)) for name in named_places(FULL)]
+        told_so = [tongue(place_words(name, FULL)) for name in named_places(FULL)]
         assert len(set(told_so)) == len(told_so)
         for why in Why:
             reason = why.name.lower().replace("_", "-")
             assert tongue(reason_words(reason, why.value)) != why.value
+
+
+def test_at_the_nets_end_a_person_is_asked_for_what_stands_there() -> None:
+    """A singles net ends at singles sticks, 0.914 m outside its sidelines; the posts that people
+    see beside a court with alleys are those of doubles (Rules of Tennis, Rule 1)."""
+    words = {
+        kind: place_words("ad net post foot", COURTS[kind])
+        for kind in ("singles", "doubles", "red")
+    }
+    assert words == {
+        "singles": "foot of the singles stick, ad side",
+        "doubles": "foot of the net post, ad side",
+        "red": "foot of the net post, ad side",
+    }

@@ -1,4 +1,4 @@
-"""A silent film's clock: taken where balls are seen to agree, and nowhere else."""
+"""The clock of a film that no sounds tell: where balls are seen to agree, and nowhere else."""
 
 from __future__ import annotations
 
@@ -10,12 +10,15 @@ import pytest
 
 from feedscript.court.lines import COURTS
 from feedscript.diagnostics import Diagnostic
-from feedscript.watch.by_sight import agreed_s, clock_by_sight, offsets_s
+from feedscript.watch.by_sight import agreed_s, clock_by_sight, laid_beside, offsets_s
+from feedscript.watch.look import Laid
 from feedscript.watch.mirrored import telling
 from feedscript.watch.seek.expected import Expected
 from feedscript.watch.seek.gather import Gathered
 from feedscript.watch.sync.align import Clock
+from feedscript.watch.sync.pages import NOT_TOGETHER
 from tests.watch.fit.seen_as_points import Fed, fed, seen
+from tests.watch.test_asked import CAMERA
 from tests.watch.test_mirrored import VIDEO, other_side
 from tests.watch.test_unfinished import lesson
 
@@ -60,6 +63,25 @@ def aside() -> tuple[Fed, ...]:
     every = fed(21, balls=6)
     tell = {one.number for one in telling([one.feed for one in every])}
     return tuple(one for one in every if one.feed.number in tell)[:3]
+
+
+def test_a_film_whose_sounds_do_not_tell_is_laid_beside_by_sight_where_somebody_says_about_when(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Few balls, or a wind that drowns them."""
+    nothing = NOT_TOGETHER.report("too few sounds", help="say where")
+    clock = Clock(0.0, 1.2, 0.02, 0.0, 0.0, 3, 3, by="sight")
+    monkeypatch.setattr("feedscript.watch.by_sight.laid_by_sound", lambda *_: nothing)
+    monkeypatch.setattr("feedscript.watch.by_sight.clock_by_sight", lambda *_: clock)
+
+    def laid(said: tuple[float, float] | None) -> Laid | Diagnostic:
+        assert VIDEO.has_sound
+        return laid_beside(VIDEO, (), lesson(), CAMERA, COURTS["singles"], said)
+
+    assert laid(None) == nothing
+    told = laid((0.0, 1.0))
+    assert isinstance(told, Laid)
+    assert told.clock == clock
 
 
 def clock_told(

@@ -232,7 +232,7 @@ def _looked_for(
         return expected
     shots = asked_shots(lesson, options)
     grounds = None if shots is None else shots.grounds
-    asked = msgspec.json.encode((laid.clock, grounds), order="deterministic")
+    asked = as_asked(laid, grounds)
     kept = _unfinished(seen, lesson, options.get("out"), asked)
     watcher = None if grounds is None else _watcher(grounds, kept)
     ways: list[Way | None] = []
@@ -264,6 +264,13 @@ def _looked_for(
         shots=() if shots is None or watcher is None else suggested(watcher.found, shots.taps),
     )
     return Balls(found, lesson, troubles, ways=tuple(filter(None, ways)))
+
+
+def as_asked(laid: Laid, grounds: Mapping[int, Ground] | None) -> bytes:
+    """When balls left by the film's clock, and what each shot is held against: the same bytes for
+    the same, in whatever order."""
+    held = None if grounds is None else sorted(grounds.items())
+    return msgspec.json.encode((laid.clock, held), order="deterministic")
 
 
 def _watcher(grounds: Mapping[int, Ground], kept: Unfinished | None) -> ShotWatcher:

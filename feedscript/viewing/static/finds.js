@@ -98,10 +98,14 @@ export class Finds {
   pictures(one, picture) {
     const figure = made("figure", {});
     if (one.pictures) {
-      figure.append(made("img", {
+      const waits = made("p", { class: "soft" }, _("Its picture is being made."));
+      const flight = made("img", {
         class: "flight", loading: "lazy", src: `/balls/${one.number}/flight.jpg`,
         alt: _("The flight of ball {n} in one picture", { n: one.number }),
-      }));
+      });
+      flight.addEventListener("load", () => waits.remove());
+      flight.addEventListener("error", () => { waits.textContent = _("No picture shows it."); flight.remove(); });
+      figure.append(waits, flight);
     } else figure.append(_("No picture shows it."));
     const row = made("div", { class: "row" }, figure, picture);
     if (!one.pictures) return row;

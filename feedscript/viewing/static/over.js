@@ -32,7 +32,7 @@ export class Over {
     this.court = court;
     // An answer to an older question says nothing of points that were moved since.
     if (!this.held && !this.next) this.pins = Object.fromEntries(court.points.filter((one) => one.shown).map((one) => [one.name, one.px]));
-    if (!this.current) this.current = court.points.find((one) => one.px)?.name ?? court.points[0].name;
+    if (!this.current) this.current = this.inTheMiddle();
     this.draw();
   }
 
@@ -47,6 +47,21 @@ export class Over {
 
   px(name) {
     return this.pins[name] ?? this.court.points.find((one) => one.name === name)?.px ?? null;
+  }
+
+  // Where words about a place hide no point: there, or above those that lie under them.
+  besideRings([x, y], half, high) {
+    const under = this.court.points.map((one) => this.px(one.name))
+      .filter((px) => px && Math.abs(px[0] - x) < half + high && Math.abs(px[1] - y) < 1.5 * high);
+    return under.length ? [x, Math.min(...under.map((px) => px[1])) - high] : [x, y];
+  }
+
+  // The point to begin with: one that has the picture around it.
+  inTheMiddle() {
+    const { points, width_px, height_px } = this.court;
+    const off = ([x, y]) => Math.hypot(x - width_px / 2, y - height_px / 2);
+    const seen = points.filter((one) => one.px).sort((one, other) => off(one.px) - off(other.px));
+    return (seen[0] ?? points[0]).name;
   }
 
   // How many pixels of the film lie under one of the screen.
@@ -66,7 +81,11 @@ export class Over {
         shape("polyline", { class: `line ${line.ground ? "ground" : "net"}`, points }),
       ];
     });
-    const ends = court.ends.map(([words, [x, y]]) => shape("text", { x, y, "font-size": Math.min(15, 8 + by("over").clientWidth / 120) * scale }, words));
+    const letters = Math.min(15, 8 + by("over").clientWidth / 120) * scale;
+    const ends = court.ends.map(([words, place]) => {
+      const [x, y] = this.besideRings(place, letters * words.length * 0.3, letters);
+      return shape("text", { x, y, "font-size": letters }, words);
+    });
     const points = court.points.filter((one) => this.px(one.name)).map((one) => this.point(one, scale));
     svg.setAttribute("viewBox", `0 0 ${court.width_px} ${court.height_px}`);
     if (svg.dataset.drawn === String(court.part)) {
@@ -142,7 +161,8 @@ export class Over {
       })),
       shape("path", { class: "cross", d: `M${x - cross} ${y}h${cross * 0.7}m${cross * 0.6} 0h${cross * 0.7}M${x} ${y - cross}v${cross * 0.7}m0 ${cross * 0.6}v${cross * 0.7}` }),
     );
-    this.tell(_("{across} across, {down} down", { across: figure(x, 1), down: figure(y, 1) }));
+    const { words } = this.court.points.find((one) => one.name === this.current);
+    this.tell(_("{point}: {across} across, {down} down", { point: words, across: figure(x, 1), down: figure(y, 1) }));
   }
 
   at(event) {

@@ -12,13 +12,30 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from feedscript.cli.after.watch_balls import as_asked
+from feedscript.court.lines import COURTS
 from feedscript.journal.clips import clips_folder, clips_of
 from feedscript.journal.films import landings_seen
 from feedscript.journal.store import read_journal
 from feedscript.launcher.tuning.landings_file import read_landings
+from feedscript.watch.look import Laid
+from feedscript.watch.shots.ground import Ground
+from feedscript.watch.sync.align import Clock
 from feedscript.watch.unfinished import balls_in_file, beside
 from tests.cli.after.test_watch import watch
 from tests.watch.lesson_filmed import LEFT_S, UTC_S, film, flown, planned, write_journal
+
+
+def test_what_shots_are_held_against_is_known_by_its_ball_in_whatever_order() -> None:
+    """By it an unfinished look is gone on with: one of other players' shots is not."""
+    laid, right = (
+        Laid(Clock(0.0, 0.0, 0.01, 0.0, 0.0, 2, 2), np.empty(0)),
+        Ground(COURTS["singles"]),
+    )
+    left = Ground(COURTS["singles"], left_handed=True)
+    asked = as_asked(laid, {1: right, 12: left})
+    assert as_asked(laid, {12: left, 1: right}) == asked
+    assert len({asked, as_asked(laid, {1: left, 12: right}), as_asked(laid, None)}) == 3
 
 
 @pytest.mark.long

@@ -44,7 +44,7 @@ def test_a_page_that_was_ended_while_balls_were_looked_for_goes_on_and_ends_with
     write_journal(journal, plan, profile, left_s)
     film(video, flown(plan, left_s), left_s[-1] + 2.0, size=(960, 540))
     words = (video, "--camera-at", "receiver", "--lesson", 1, "--journal", journal)
-    words = (*words, "--offset", "1.2 s", "--look", "--no-browser", "-o")
+    words = (*words, "--offset", "1.2 s", "--look", "--no-browser", "--shots", "-o")
     out, unbroken = tmp_path / "found.json", tmp_path / "unbroken.json"
 
     def ends_it(viewing: Viewing) -> None:
