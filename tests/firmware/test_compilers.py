@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import functools
 import itertools
 import re
 import subprocess
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
@@ -27,9 +28,12 @@ READERS: dict[str, list[Path | str]] = {
     "avr": [BUILD / "run_avr", BUILD / "lines-avr.elf"],
     "rp2040": [*BARE_CHIP, BUILD / "lines-rp2040.bin"],
     "avr in QEMU": [*AVR_QEMU, BUILD / "lines-avr.elf"],
+    "avr stepping": [BUILD / "run_avr", BUILD / "lines-stepping-avr.elf"],
+    "avr stepping in QEMU": [*AVR_QEMU, BUILD / "lines-stepping-avr.elf"],
     "cortex-m0 in QEMU": [*ARM_QEMU, BUILD / "lines-qemu.elf"],
 }
-MOST_LINES = dict.fromkeys(READERS, 10_000_000) | {"avr": 40 * LEG, "rp2040": 40 * LEG}
+EMULATED = ("avr", "avr stepping", "rp2040")
+MOST_LINES = dict.fromkeys(READERS, 10_000_000) | dict.fromkeys(EMULATED, 40 * LEG)
 
 
 def told(command: Sequence[Path | str], legs: int) -> list[str]:
@@ -47,13 +51,18 @@ def told(command: Sequence[Path | str], legs: int) -> list[str]:
 @pytest.mark.timeout(3600)
 @pytest.mark.parametrize(
     ("reader", "lines"),
-    [("avr", LEG), *(pytest.param(*each, marks=pytest.mark.long) for each in MOST_LINES.items())],
+    [
+        ("avr", LEG),
+        ("avr stepping", LEG),
+        *(pytest.param(*each, marks=pytest.mark.long) for each in MOST_LINES.items()),
+    ],
 )
 def test_every_compiler_reads_the_same_lines_alike(reader: str, lines: int, images: str) -> None:
     """Against gcc's, with sanitizers; what is undefined or turns an output on would end it."""
     built = [one for one in READERS[reader] if isinstance(one, Path) and one not in BARE_CHIP]
-    make("build/lines-host", *(str(one.relative_to(FIRMWARE)) for one in built))
-    wanted = told([BUILD / "lines-host"], lines // LEG)
+    host = BUILD / ("lines-stepping-host" if "stepping" in reader else "lines-host")
+    make(*(str(one.relative_to(FIRMWARE)) for one in (host, *built)))
+    wanted = told([host], lines // LEG)
     assert len(set(wanted)) == lines // LEG
     assert told(READERS[reader], lines // LEG) == wanted
 
@@ -93,7 +102,15 @@ BARE = ["-nostartfiles", "--specs=nosys.specs", "--specs=nano.specs"]
 BARE += ["-T", "tests/chips/bare_rp2040.ld"]
 
 
-SUBJECTS = ("test_parts", "test_fence", "test_feeds", "test_sessions", "test_links", "test_faults")
+SUBJECTS = (
+    "test_parts",
+    "test_fence",
+    "test_feeds",
+    "test_sessions",
+    "test_links",
+    "test_faults",
+    "test_servos",
+)
 #: Instructions: no single test takes as many.
 ENDLESS = 2_000_000_000
 #: A changed core that takes so many times as many as the right one does not end.
@@ -161,14 +178,12 @@ def on_the_chip(images: str, tmp_path_factory: pytest.TempPathFactory) -> OnTheC
 
 @pytest.fixture(scope="module")
 def built_on_the_chip(
-    on_the_chip: OnTheChip, tmp_path_factory: pytest.TempPathFactory
-) -> dict[str, OnTheChip]:
-    """Each of the builds that mutants are of."""
-    others = {name: options for name, options in BUILDS.items() if name}
-    return {"": on_the_chip} | {
-        name: OnTheChip(tmp_path_factory.mktemp(name), *cores_own(options))
-        for name, options in others.items()
-    }
+    images: str, tmp_path_factory: pytest.TempPathFactory
+) -> Callable[[str], OnTheChip]:
+    """Each of the builds that mutants are of, made when it is first asked for."""
+    return functools.cache(
+        lambda name: OnTheChip(tmp_path_factory.mktemp("chip"), *cores_own(BUILDS[name]))
+    )
 
 
 def cores_own(options: list[str]) -> list[str]:
@@ -191,12 +206,11 @@ def test_the_unit_tests_pass_on_a_cortex_m0(subject: str, on_the_chip: OnTheChip
 
 
 @pytest.fixture(scope="module")
-def telling(tmp_path_factory: pytest.TempPathFactory) -> dict[str, dict[str, Path]]:
+def telling(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str], dict[str, Path]]:
     """Each build's objects for this machine, its tests telling which of them is under way."""
-    return {
-        name: compiled(tmp_path_factory.mktemp("telling"), "-DTELL", *options)
-        for name, options in BUILDS.items()
-    }
+    return functools.cache(
+        lambda name: compiled(tmp_path_factory.mktemp("telling"), "-DTELL", *BUILDS[name])
+    )
 
 
 def what_misses_it(
@@ -222,12 +236,12 @@ def what_misses_it(
 
 
 @pytest.mark.long
-@pytest.mark.timeout(600)
+@pytest.mark.timeout(1800)
 @pytest.mark.parametrize("name", MUTANTS)
 def test_every_protection_is_missed_on_a_cortex_m0_too(
     name: str,
-    telling: dict[str, dict[str, Path]],
-    built_on_the_chip: dict[str, OnTheChip],
+    telling: Callable[[str], dict[str, Path]],
+    built_on_the_chip: Callable[[str], OnTheChip],
     tmp_path: Path,
 ) -> None:
     """By the same check of the same test as on this machine; the right core passes that test."""
@@ -235,8 +249,8 @@ def test_every_protection_is_missed_on_a_cortex_m0_too(
     file, old, new = (MUTANTS[name][part] for part in ("file", "old", "new"))
     mutant = tmp_path / file
     mutant.write_text(SOURCES[file].read_text().replace(old, new))
-    test, check = what_misses_it(mutant, BUILDS[build], telling[build])
-    chip = built_on_the_chip[build]
+    test, check = what_misses_it(mutant, BUILDS[build], telling(build))
+    chip = built_on_the_chip(build)
     most = TIMES * chip.instructions(test)
     code, said = chip.run(*test.chosen, changed=mutant, most=most)
     if check is None:

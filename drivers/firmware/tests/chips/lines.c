@@ -80,6 +80,21 @@ void board_servo(uint8_t axis, uint16_t us)
     powered = powered || (us != 0u);
 }
 
+#if STEPPERS != 0
+bool board_axis_near(uint8_t axis)
+{
+    (void)axis;
+    return (clock_ms & 0x4000u) == 0u;
+}
+
+void board_step(uint8_t axis, bool forward)
+{
+    (void)axis;
+    (void)forward;
+    powered = true;
+}
+#endif
+
 void board_tach(uint8_t wheel, uint16_t *pulses, uint32_t *stamp)
 {
     (void)wheel;
