@@ -227,6 +227,15 @@ def test_a_number_that_makes_no_sense_is_refused_by_the_launcher(tmp_path: Path)
         done = set_up_command("--on", f"serial:{far.pty}", "--board", str(board))
     assert done.returncode == 3
     assert "out-of-limits (64)" in done.stdout + done.stderr
+    assert "look at the key's unit" in done.stdout + done.stderr
+
+
+def test_a_number_that_the_launcher_does_not_have_is_told_as_that() -> None:
+    """The simulated one has none of a board's own; nor has an image that was built without it."""
+    done = set_up_command("--on", "sim:", "--board", str(EXAMPLE))
+    assert done.returncode == 3
+    assert "SET 64 was refused: not-capable" in done.stdout + done.stderr
+    assert "leave `--board` out" in done.stdout + done.stderr
 
 
 def example_without(*keys: str) -> str:
