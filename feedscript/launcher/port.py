@@ -56,6 +56,11 @@ class LauncherState(StrEnum):
     FAULT = "fault"  # jam, empty, motor, voltage, temperature: not armed
 
 
+#: The reason of a launcher that awaits nobody any more: a person has acted, and its axes look for
+#: their places before it is armed.
+HOMING = "homing"
+
+
 class Outcome(StrEnum):
     """What became of a scheduled feed. An unknown one is asked about, never repeated."""
 
@@ -79,6 +84,7 @@ class Description(msgspec.Struct, frozen=True, kw_only=True):
     asking_s: float = 0.0  # most that a change of setting takes beside its parts' moving
     lacks: frozenset[str] = frozenset()  # guarantees that it does not keep, by name
     firmware: str = ""  # its version; "" where it does not say
+    homing_s: float | None = None  # the longest that its axes look for their places, if they do
 
 
 class Status(msgspec.Struct, frozen=True, kw_only=True):

@@ -16,6 +16,7 @@ class PlainLines(msgspec.Struct, eq=False):
     """Remembers what was told already."""
 
     _phase: str = ""
+    _waits_for: str = ""
     _balls: set[int] = msgspec.field(default_factory=set)  # of several launchers, in no order
     _call: int = 0
     _told: set[tuple[str, float]] = msgspec.field(default_factory=set)
@@ -43,6 +44,7 @@ class PlainLines(msgspec.Struct, eq=False):
                 self._told.add((trouble.message, trouble.utc_s))
                 yield f"trouble: {trouble.message} ({trouble.help})"
         now = view.phase_words.lower() if view.stopping else view.phase.value
-        if now != self._phase:
-            self._phase = now
+        asked_anew = view.waits_for not in ("", self._waits_for)
+        if now != self._phase or asked_anew:
+            self._phase, self._waits_for = now, view.waits_for
             yield now + (f": {view.waits_for}" if view.waits_for else "")

@@ -117,7 +117,7 @@ class Hands:
         """As the page says: what is done when the launcher waits."""
         if self.cut_at and self.cut_at in data:
             self.cut = True
-        if WAITS_FOR_ARMING in data and self.when_it_waits:
+        if WAITS_FOR_ARMING.search(data) and self.when_it_waits:
             tasks.start_soon(self.do, self.when_it_waits.pop(0))
 
 

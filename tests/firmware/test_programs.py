@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import statistics
+from collections.abc import Awaitable, Callable
 from pathlib import Path
 from typing import Any
 
@@ -46,7 +47,12 @@ lesson {
 
 
 async def conduct(
-    text: str, far: FarEnd, profile: Profile = PROFILE, trust: Trust = Trust.PLAIN, link: int = 0
+    text: str,
+    far: FarEnd,
+    profile: Profile = PROFILE,
+    trust: Trust = Trust.PLAIN,
+    link: int = 0,
+    beside: Callable[[Engine], Awaitable[None]] | None = None,
 ) -> tuple[Any, list[dict[str, Any]]]:
     """Run a program through engine and driver on a stepped image; the ending and its balls."""
     verdict = check_program(shipped_folder() / "thirty.feed", text=text)
@@ -60,6 +66,8 @@ async def conduct(
         engine = Engine(lesson, [launcher], verdict.profiles)
         async with anyio.create_task_group() as tasks:
             tasks.start_soon(AutoOperator(engine).operate)
+            if beside is not None:
+                tasks.start_soon(beside, engine)
             with anyio.fail_after(1200):
                 ending = await engine.run()
             tasks.cancel_scope.cancel()

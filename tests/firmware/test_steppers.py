@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import partial
 from itertools import pairwise
 from pathlib import Path
 
+import anyio
 import pytest
 from feedscript_drivers.wire.limits import stored_numbers
 from feedscript_drivers.wire.protocol import StopCharacter
 
 from feedscript.launcher.change import turning_s
 from feedscript.launcher.profile.model import profile_hash
+from feedscript.session.engine.engine import Engine
 from feedscript.session.operator.phases import Phase
 from tests.firmware.far_end import BUILD, CHIPS, IMAGES, FarEnd, make
 from tests.firmware.plain_host import NUMBERS, PlainHost
@@ -126,6 +129,27 @@ def test_it_finds_its_place_before_it_is_armed_and_points_truly(
         assert int(host.must("POSE")[1]) == pytest.approx(angle * 100, abs=5)
 
 
+@pytest.mark.parametrize("left_at_deg", [-39.9, -35.5, 7.3, 59.9])
+def test_it_says_that_it_looks_for_its_place_and_how_long_at_most(
+    host: PlainHost, left_at_deg: float
+) -> None:
+    """Once, and it has ended by then: both ways over the travel at its starting rate, and the
+    edge step by step."""
+    host.far.set("axis_deg_1", left_at_deg)
+    _, told_ms = host.must("GET 102")
+    turn_switch(host)
+    began_ms = next(int(event[1]) for event in host.events if event[2:] == ["STATE", "1", "16"])
+    assert host.must("STAT")[:2] == ["1", "16"]
+    for _ in range(300):
+        if host.words("STATE")[-1][0] == "2":
+            break
+        host.run(100)
+    states = [event for event in host.events if event[2] == "STATE"]
+    assert [event[3:] for event in states[-2:]] == [["1", "16"], ["2", "13"]]
+    assert int(states[-1][1]) - began_ms <= int(told_ms)
+    assert int(told_ms) / 1000 == pytest.approx(2 * AXIS[2] / AXIS[3], abs=1.5)
+
+
 def test_a_ball_leaves_only_where_its_feed_points(host: PlainHost) -> None:
     arm(host)
     point(host, 0.0)
@@ -204,6 +228,9 @@ def test_a_sensor_that_never_changes_is_a_fault_of_its_own(host: PlainHost, sens
             break
         host.run(100)
     assert host.words("FAULT") == [["12", "2"]]
+    began_ms = next(int(event[1]) for event in host.events if event[2:] == ["STATE", "1", "16"])
+    ended_ms = next(int(event[1]) for event in host.events if event[2] == "FAULT")
+    assert ended_ms - began_ms <= int(host.must("GET 102")[1])
     travel = AXIS[2] / 100 / STEP_DEG
     assert abs(host.far.get()["steps"][1] - steps) <= travel + 20
     host.run(500)
@@ -331,10 +358,27 @@ lesson { show speed of to_deuce  send to_ad after 8 s  send to_deuce after 8 s }
 """
 
 
+class Screen:
+    """What a person reads while the lesson goes on, each once, in its order."""
+
+    def __init__(self) -> None:
+        self.read: list[tuple[str, str]] = []
+
+    async def watch(self, engine: Engine) -> None:
+        while True:
+            view = engine.view
+            now = (str(view.launchers[0].state_words), str(view.waits_for))
+            if now not in self.read:
+                self.read.append(now)
+            await anyio.sleep(0.1)
+
+
 def test_a_lesson_is_armed_when_its_head_has_found_its_place(
     stepping: dict[str, Path], tmp_path: Path
 ) -> None:
-    """Through engine and driver: four seconds of looking for home, then every ball as aimed."""
+    """Through engine and driver: four seconds of looking for home, then every ball as aimed. A
+    screen says what the head does and for how long at most, and wants nobody at the switch."""
+    screen = Screen()
     profile, memory = garage(), tmp_path / "memory"
     limits = {int(which): value for which, value in stored_numbers(profile).items()}
     own = {number: value for number, value in numbers().items() if number >= 64}
@@ -343,8 +387,15 @@ def test_a_lesson_is_armed_when_its_head_has_found_its_place(
         far.save(memory)
     with FarEnd("posix", built=stepping["posix"], memory=memory) as far:
         far.set("travel_s", profile.feeder.gate_lead_s)
-        ending, balls = in_virtual_time(conduct, LESSON, far, profile)
+        lesson = partial(conduct, LESSON, far, profile, beside=screen.watch)
+        ending, balls = in_virtual_time(lesson)
         leaves = far.leaves()
+    looks = [to_do for words, to_do in screen.read if words == "looks for its home"]
+    assert looks == [
+        "Hands off: the head looks for its home, 21 s at most. If it takes longer, press its "
+        "emergency stop and look at its home sensors."
+    ]
+    assert ("waits to be armed", "Arm the launcher: act at the launcher itself.") in screen.read
     assert ending.phase is Phase.FINISHED
     assert [ball["outcome"] for ball in balls] == ["left"] * 3
     pans = [round(leave["axis_deg"][0], 1) for leave in leaves]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import select
 from collections.abc import AsyncIterator, Mapping
 from pathlib import Path
@@ -30,7 +31,9 @@ from tests.firmware.far_end import FarEnd, open_raw
 from tests.firmware.plain_host import NUMBERS, PlainHost
 
 STEP_MS = 5
-WAITS_FOR_ARMING = b" STATE 1 "
+#: Asked by the host, plain or keyed; not while its axes look for their places (reason 16).
+WAITS_FOR_ARMING = re.compile(rb" STATE 1 1[*#]")
+LONGEST = len(b" STATE 1 1*")
 BOARD_NUMBERS = {number: value for number, value in NUMBERS.items() if number >= 64}
 
 
@@ -74,8 +77,8 @@ class Person:
     async def watch(self, data: bytes, tasks: anyio.abc.TaskGroup) -> None:
         """Look at what the launcher says (a lamp, on a real one), however it is cut in pieces."""
         seen = self._seen + data
-        self._seen = seen[-len(WAITS_FOR_ARMING) + 1 :]
-        if WAITS_FOR_ARMING in seen and not self.absent:
+        self._seen = seen[-LONGEST + 1 :]
+        if WAITS_FOR_ARMING.search(seen) and not self.absent:
             tasks.start_soon(self.arm)
 
     async def arm(self) -> None:

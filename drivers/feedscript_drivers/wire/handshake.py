@@ -14,7 +14,7 @@ from feedscript_drivers.setting_up.keys import find_key
 from feedscript_drivers.wire.handshake_diagnosis import advice
 from feedscript_drivers.wire.link import Link
 from feedscript_drivers.wire.messages import Argument, Reply, number
-from feedscript_drivers.wire.protocol import VERSION, Capability, Code, Number, version_of
+from feedscript_drivers.wire.protocol import UNSET, VERSION, Capability, Code, Number, version_of
 from feedscript_drivers.wire.refused import OTHER_VERSION, fix, refusal
 from feedscript_drivers.wire.seal import Direction, KeyedSeal, PlainSeal
 from feedscript_drivers.wire.trust import Trust
@@ -26,7 +26,7 @@ STEP_PATIENCE_S: Final = 2.0
 KEPT_KEY_PATIENCE_S: Final = 0.6
 _HELLO_AGAIN_S: Final = 0.3
 #: So long its firmware's version is waited for; a lesson needs none.
-FIRMWARE_PATIENCE_S: Final = 1.0
+TOLD_PATIENCE_S: Final = 1.0
 #: At a line each 50 ms it takes seven years to come here.
 _MOST_COUNTER_BELIEVED: Final = 2**32 - 2**20
 
@@ -76,7 +76,8 @@ class Handshake(Struct):
         profile_hash = (await self._step("HASH")).arguments[0]
         hold_ms = await self._stored(Number.HOLD_LIMIT_MS)
         clear_ms = await self._stored(Number.GATE_CLEAR_MS)
-        firmware = await self._firmware()
+        firmware = await self._told(Number.FIRMWARE)
+        homing_ms = UNSET if firmware == UNSET else await self._told(Number.HOMING_MS)
         description = Description(
             name=name,
             serial=serial,
@@ -87,7 +88,8 @@ class Handshake(Struct):
             queue_depth=hello.queue,
             hold_limit_s=hold_ms / 1000,
             horizon_s=hello.horizon_ms / 1000,
-            firmware=firmware,
+            homing_s=None if homing_ms == UNSET else homing_ms / 1000,
+            firmware=version_of(firmware),
         )
         return HandshakeResult(description, hello.boot, bool(kept), left, event, clear_ms / 1000)
 
@@ -168,15 +170,15 @@ class Handshake(Struct):
     async def _stored(self, which: Number) -> int:
         return self._numbers(await self._step("GET", int(which)), "GET", "ui")[1]
 
-    async def _firmware(self) -> str:
-        """Its version, for whoever looks after it; nothing hangs on it, and a launcher that does
-        not answer, as one of an old capture, says none."""
+    async def _told(self, which: Number) -> int:
+        """What it tells for people, its version say; nothing hangs on it, and a launcher that does
+        not answer, as one of an old capture, tells nothing."""
         told: Reply | None = None
-        with anyio.move_on_after(FIRMWARE_PATIENCE_S):
-            told = await self.link.command("GET", int(Number.FIRMWARE))
+        with anyio.move_on_after(TOLD_PATIENCE_S):
+            told = await self.link.command("GET", int(which))
         if told is None or told.code is not None:
-            return ""
-        return version_of(self._numbers(told, "GET", "ui")[1])
+            return UNSET
+        return self._numbers(told, "GET", "ui")[1]
 
     def _unanswered(self, word: str, after_s: float) -> LauncherError:
         step = word.lower()

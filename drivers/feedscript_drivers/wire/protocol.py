@@ -137,6 +137,7 @@ class Reason(IntEnum):
     PERSON = 13
     DRIVES_OFF = 14
     NEVER_ACCEPTED = 15
+    HOMING = 16
 
 
 class FaultKind(IntEnum):
@@ -208,6 +209,7 @@ class Number(IntEnum):
     OWN_NUMBER = 21
     VOLTAGE_MV = 100
     TEMPERATURE_C = 101
+    HOMING_MS = 102
     FIRMWARE = 110  # its version: 10203 is 1.2.3
 
 

@@ -16,6 +16,7 @@ from feedscript.plan.model import Plan, Together
 from feedscript.session.group.rotation import Role
 from feedscript.session.operator.phase_words import (
     ALARMS,
+    HOMING,
     LAUNCHER_ALARMS,
     LAUNCHERS,
     NO_LINK,
@@ -245,6 +246,8 @@ def _launchers(lesson: Followed) -> tuple[LauncherCard, ...]:
 def _launcher(lesson: Followed, index: int) -> LauncherCard:
     now = lesson.launchers[index]
     words: Any = LAUNCHERS[now.state] if now.linked else NO_LINK
+    if now.homing and now.linked:
+        words = HOMING
     if now.fault:
         words = _("fault: {fault}", fault=now.fault)
     return LauncherCard(

@@ -10,7 +10,7 @@ from msgspec.structs import replace
 
 from feedscript.club.batch import Event, Header
 from feedscript.diagnostics import FeedscriptError
-from feedscript.launcher.port import LauncherState
+from feedscript.launcher.port import HOMING, LauncherState
 from feedscript.plan.model import Plan
 from feedscript.session.operator.phases import POWERED, STILL, Phase
 from feedscript.session.state import events as e
@@ -26,6 +26,7 @@ class LauncherNow(msgspec.Struct, frozen=True):
     """A launcher, by what it last said."""
 
     state: LauncherState = LauncherState.SAFE
+    homing: bool = False  # its axes look for their places before it is armed
     linked: bool = True
     fault: str = ""
     watchdog: bool = False  # it said of itself that it stops when it hears nothing
@@ -178,7 +179,8 @@ def _launcher_said(lesson: Followed, event: e.LauncherReported) -> Followed:
         except ValueError:
             return lesson
         fault = now.fault if state is LauncherState.FAULT else ""
-        now = replace(now, state=state, fault=fault)
+        homing = state is LauncherState.AWAITING_ARM and event.said.get("reason") == HOMING
+        now = replace(now, state=state, fault=fault, homing=homing)
         if state is LauncherState.ARMED:
             now = replace(now, stopped=False, holding=False)
     launchers = list(lesson.launchers)

@@ -12,6 +12,7 @@ import msgspec
 from feedscript.launcher.battery import Draw, balls_left, noted
 from feedscript.launcher.faults import fault_words
 from feedscript.launcher.port import (
+    HOMING,
     Event,
     Fault,
     Gauged,
@@ -108,6 +109,11 @@ class LauncherHandle(msgspec.Struct, kw_only=True, eq=False):
         if status.state is not LauncherState.FAULT:
             self.fault = ""
         self.reason = self.fault or status.reason
+
+    @property
+    def homing(self) -> bool:
+        """A person has acted at it, and its axes look for their places before it is armed."""
+        return self.state is LauncherState.AWAITING_ARM and self.reason == HOMING
 
     # -- stopping, and what undoes it -----------------------------------------------------
 

@@ -5,6 +5,7 @@ All that is said of a phase stands here alone; screens, page and reports show wh
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import msgspec
@@ -143,6 +144,31 @@ def speed_asked(phase: Phase, speed_kmh: float) -> str:
     return _("Was the ball as fast as stated: {speed:.0f} km/h?", speed=speed_kmh)
 
 
+def homing_words(limits_s: Sequence[float | None], *, acted: bool) -> PhaseWords:
+    """While heads look for their home, each for at most so long where that is known. ``acted``: a
+    person has done so at every launcher."""
+    arming = PHASES[Phase.ARMING]
+    known_s = [limit_s for limit_s in limits_s if limit_s is not None]
+    looks = _homes(max(known_s) if len(known_s) == len(limits_s) else None)
+    if not acted:
+        return msgspec.structs.replace(arming, to_do=joined(" ", [arming.to_do, looks]))
+    return msgspec.structs.replace(arming, name=_("Finding home"), to_do=looks)
+
+
+def _homes(limit_s: float | None) -> str:
+    """What to do while the axes of a launcher look for their places, and how long that takes."""
+    if limit_s is None:
+        return _(
+            "Hands off: the head looks for its home. If that does not end, press its emergency "
+            "stop and look at its home sensors."
+        )
+    return _(
+        "Hands off: the head looks for its home, {limit:.0f} s at most. If it takes longer, press "
+        "its emergency stop and look at its home sensors.",
+        limit=math.ceil(limit_s),
+    )
+
+
 def hold_ends(limit_s: float) -> str:
     """How long a hold may last."""
     return _(
@@ -237,6 +263,7 @@ def not_confirmed(watchdog_s: float | None, *, over: bool) -> str:
 
 
 NO_LINK = _("no link")
+HOMING = _("looks for its home")
 LAUNCHERS: dict[LauncherState, str] = {
     LauncherState.SAFE: _("safe"),
     LauncherState.AWAITING_ARM: _("waits to be armed"),

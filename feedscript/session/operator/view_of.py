@@ -28,6 +28,7 @@ from feedscript.session.operator.hour_now import hour_now, near_end
 from feedscript.session.operator.phase_words import (
     ALARMS,
     CONFIRMED,
+    HOMING,
     LAUNCHER_ALARMS,
     LAUNCHERS,
     NO_LINK,
@@ -37,6 +38,7 @@ from feedscript.session.operator.phase_words import (
     broken_off,
     by_hand,
     hold_ends,
+    homing_words,
     how_it_ended,
     not_confirmed,
     pause_words,
@@ -232,6 +234,11 @@ def _phase_words(lesson: LiveRun) -> PhaseWords:
     action = lesson.course.action()
     if lesson.phase is Phase.COLLECTING and isinstance(action, PickUp):
         return pause_words(action.words, action.break_s)
+    homing = [one for one in lesson.launchers if one.homing]
+    if lesson.phase is Phase.ARMING and homing:
+        acted = all(one.homing or one.state is LauncherState.ARMED for one in lesson.launchers)
+        limits_s = [one.port.description.homing_s for one in homing]
+        return homing_words(limits_s, acted=acted)
     return PHASES[lesson.phase]
 
 
@@ -341,6 +348,8 @@ def _still(lesson: LiveRun, launcher: LauncherHandle) -> Still | None:
 def _state_words(launcher: LauncherHandle, still: Still | None, *, all_confirmed: bool) -> str:
     """What it last said, and how it is known to be still where not all of them have confirmed."""
     words = LAUNCHERS[launcher.state] if launcher.linked else NO_LINK
+    if launcher.homing and launcher.linked:
+        words = HOMING
     if still is None or all_confirmed:
         return words
     if still is Still.CONFIRMED:
@@ -378,6 +387,7 @@ def _launcher(
         supply_v=None if launcher.gauged is None else launcher.gauged.supply_v,
         battery_balls=launcher.in_battery(),
         wants_code=launcher.state is LauncherState.AWAITING_ARM
+        and not launcher.homing
         and "arming-code" in launcher.port.description.capabilities,
         mouth_m=(x_m, y_m),
     )

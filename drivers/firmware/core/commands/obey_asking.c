@@ -138,6 +138,8 @@ refusal_t obey_get(const arguments_t *arguments, body_t *reply)
         value = board_supply_mv();
     } else if (number == NUMBER_TEMPERATURE) {
         value = board_temperature_c();
+    } else if (number == NUMBER_HOMING) {
+        value = axes_homing_ms();
     } else if (number == NUMBER_FIRMWARE) {
         value = FIRMWARE_VERSION;
     } else if (number == NUMBER_OWN) {

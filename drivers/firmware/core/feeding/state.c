@@ -169,8 +169,16 @@ static void follow_trips(void)
 static void follow_arming(uint32_t now)
 {
     if (fence_on() || (fence_mode() != FENCE_OFF)) { /* the person has turned the switch since */
-        if (axes_homed() && (fence_mode() == FENCE_ON)) {
+        if (fence_mode() != FENCE_ON) {
+            return;
+        }
+        if (axes_homed()) {
             state_go(STATE_ARMED, REASON_PERSON);
+        } else if (why != REASON_HOMING) {
+            why = REASON_HOMING; /* the state is the same: people are told that nobody is waited for */
+            event_put(EVENT_STATE, now, (uint32_t)state, (int32_t)why);
+        } else {
+            /* they look on */
         }
     } else if (moment_past(now, fence_last_heard()) > (int32_t)SILENCE_MS) {
         state_go(STATE_SAFE, REASON_SILENCE);

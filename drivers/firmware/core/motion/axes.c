@@ -165,6 +165,20 @@ bool axes_homed(void)
     return true;
 }
 
+int32_t axes_homing_ms(void)
+{
+    int32_t longest = UNSET;
+
+#if STEPPERS != 0
+    for (uint8_t i = 0u; i < AXES; i++) {
+        int32_t ms = axis_steps(i) ? stepper_homing_ms(i) : UNSET;
+
+        longest = (ms > longest) ? ms : longest;
+    }
+#endif
+    return longest;
+}
+
 fault_t axes_fault(uint8_t *axis)
 {
     fault_t fault = FAULT_NONE;

@@ -19,6 +19,7 @@ void axes_rest(void);
 
 void axes_step(void); /* every AXES_STEP_MS while the fence is on */
 bool axes_homed(void); /* every stepping motor has found its place; servos know theirs */
+int32_t axes_homing_ms(void); /* the longest that finding takes; UNSET where none looks for its place */
 bool axes_arrived(void);
 fault_t axes_fault(uint8_t *axis); /* what is wrong with a stepping motor's axis, and with which */
 int16_t axes_position(uint8_t axis); /* hundredths of a degree, as last commanded */

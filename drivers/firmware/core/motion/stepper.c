@@ -146,14 +146,27 @@ static void leg(stepper_t *one, home_t next)
     one->gone = 0;
 }
 
+static int32_t travel(uint8_t axis)
+{
+    return steps_of(axis, number(axis, STEPPER_TRAVEL)) * PART;
+}
+
+/* The edge was passed by a stride, and the axis trails what it is led to by another; beside that there are the
+ * play and what the sensor needs to change. */
+static int32_t edge_most(uint8_t axis)
+{
+    return (2 * start_speed(axis)) + ((2 * steps_of(axis, number(axis, STEPPER_SLACK))) + 2) * PART;
+}
+
 static void creep(uint8_t axis, int32_t by)
 {
     stepper_t *one = &axes[axis];
+    int32_t most = (one->home == HOME_EDGE) ? edge_most(axis) : travel(axis);
 
     one->place += by;
     one->gone += (by < 0) ? -by : by;
     lead(axis);
-    if (one->gone > (steps_of(axis, number(axis, STEPPER_TRAVEL)) * PART)) {
+    if (one->gone > most) {
         fail(one, FAULT_HOME);
     }
 }
@@ -261,6 +274,18 @@ void stepper_step(uint8_t axis)
 bool stepper_homed(uint8_t axis)
 {
     return axes[axis].home == HOME_FOUND;
+}
+
+/* Away from the near side and back to it, then the edge; and a look to begin and to end each. */
+int32_t stepper_homing_ms(uint8_t axis)
+{
+    if ((number(axis, 0u) <= 0) || (number(axis, STEPPER_TRAVEL) <= 0) || (number(axis, STEPPER_START) <= 0)) {
+        return UNSET;
+    }
+    int32_t strides = (travel(axis) / start_speed(axis)) + 2;
+    int32_t steps = (edge_most(axis) / PART) + 2;
+
+    return ((2 * strides) + steps + 2) * (int32_t)AXES_STEP_MS;
 }
 
 bool stepper_arrived(uint8_t axis)

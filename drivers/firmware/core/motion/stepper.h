@@ -27,6 +27,7 @@ void stepper_rest(uint8_t axis); /* without power: nobody knows any more where i
 void stepper_target(uint8_t axis, int16_t cdeg);
 void stepper_step(uint8_t axis); /* every AXES_STEP_MS while the fence is on */
 bool stepper_homed(uint8_t axis);
+int32_t stepper_homing_ms(uint8_t axis); /* the longest it takes, found or not; UNSET before it is set up */
 bool stepper_arrived(uint8_t axis);
 int16_t stepper_position(uint8_t axis); /* hundredths of a degree, by the steps made */
 

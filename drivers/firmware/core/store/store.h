@@ -60,6 +60,7 @@
 #define NUMBER_BOARD_LAST (NUMBER_SERVOS_LAST + STEPPERS_NUMBERS)
 #define NUMBER_VOLTAGE 100u
 #define NUMBER_TEMPERATURE 101u
+#define NUMBER_HOMING 102u
 #define NUMBER_FIRMWARE 110u
 
 #define FIRMWARE_VERSION 100 /* 0.1.0: ten thousands, hundreds and ones */

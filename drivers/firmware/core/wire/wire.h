@@ -37,7 +37,8 @@ typedef enum {
     REASON_NOT_READY = 12,
     REASON_PERSON = 13,
     REASON_POWER_OFF = 14,
-    REASON_NEVER = 15
+    REASON_NEVER = 15,
+    REASON_HOMING = 16
 } reason_t;
 
 typedef enum {
