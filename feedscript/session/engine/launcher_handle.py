@@ -176,11 +176,14 @@ class LauncherHandle(msgspec.Struct, kw_only=True, eq=False):
         return self.stop_asked_s + watchdog_s + CLOCKS_DIFFER_S
 
     async def pump(self) -> None:
-        """Take in events until the link ends."""
+        """Take in events until the link ends. A launcher that tells no more is not heard any more,
+        whether or not its driver says that the link is lost."""
         async for event in self.port.events():
             self._take(event)
             self._wake()
-        self.linked = False
+        if self.linked:
+            silent = f"{self.name or 'the launcher'} tells nothing any more"
+            self._take(LinkLost(device_s=anyio.current_time(), detail=silent))
         self._wake()
 
     def _take(self, event: Event) -> None:

@@ -42,7 +42,7 @@ def launcher_fault(name: str, kind: str, detail: str) -> Diagnostic:
     look = where_to_look(kind, detail)
     return LAUNCHER_FAULT.report(
         _(
-            "{launcher}: {fault}; every launcher was stopped",
+            "{launcher}: {fault}; every launcher is told to stop",
             launcher=name or _("the launcher"),
             fault=fault_words(kind, detail),
         ),
@@ -70,14 +70,14 @@ def stopped_by_itself(name: str, state: LauncherState, reason: str) -> Diagnosti
         return STOPPED_BY_ITSELF.report(
             _(
                 "{launcher}: the hold lasted as long as it may and has become a stop; "
-                "every launcher was stopped",
+                "every launcher is told to stop",
                 launcher=name or _("the launcher"),
             ),
             help=_("set up again and arm each launcher; for a longer talk stop, or make a break"),
         )
     return STOPPED_BY_ITSELF.report(
         _(
-            "{launcher}: {state} ({reason}); every launcher was stopped",
+            "{launcher}: {state} ({reason}); every launcher is told to stop",
             launcher=name or _("the launcher"),
             state=_STATES[state],
             reason=reason,

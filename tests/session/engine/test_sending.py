@@ -21,6 +21,7 @@ from feedscript.launcher.port import (
     FeedOutcome,
     LauncherError,
     LauncherPort,
+    LauncherState,
     Left,
     Outcome,
     ScheduledFeed,
@@ -152,6 +153,32 @@ def test_a_ball_of_which_nothing_is_heard_is_asked_about_in_time() -> None:
     assert ball["outcome"] == "left"
     assert float(str(ball["outcome_utc_s"])) - float(str(ball["left_utc_s"])) < 4.0
     all_left_once(run, rig)
+
+
+class NoMoreEvents:
+    """A port that ends its events with a ball, and does not say that the link is lost."""
+
+    def __init__(self, port: LauncherPort, feed_id: int) -> None:
+        self._port, self._feed_id = port, feed_id
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._port, name)
+
+    async def events(self) -> AsyncIterator[Event]:
+        async for event in self._port.events():
+            yield event
+            if isinstance(event, Left) and event.feed_id == self._feed_id:
+                return
+
+
+def test_a_launcher_that_tells_no_more_is_no_launcher_to_go_on_with() -> None:
+    """Passed over, it would be neither held nor disarmed, and the court told that it is off."""
+    rig = Rig(port=lambda port: NoMoreEvents(port, feed_id=4))
+    run = rehearse(lesson_plan(SHOW, TEN), rig=rig)
+    assert run.ending.phase is Phase.BROKEN_OFF
+    assert "tells nothing any more" in run.ending.cause
+    assert max(ball.feed_id for ball in rig.stand_ins[0].departures) <= 5
+    assert rig.stand_ins[0].end.machine.state not in (LauncherState.ARMED, LauncherState.HELD)
 
 
 class Silent:
