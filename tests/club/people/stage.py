@@ -34,7 +34,7 @@ class Stage:
     def __init__(self, store: Store) -> None:
         self.store = store
         self.now_utc_s = BEGUN_UTC_S + 86_400.0
-        club = Club(store, who_of(store, lambda: self.now_utc_s))
+        self.club = club = Club(store, who_of(store, lambda: self.now_utc_s))
         self.desk = Desk(store, club.who, lambda: self.now_utc_s, CHEAP)
         self.app = make_app(club, ["testserver"], people_routes(self.desk))
         self.head = self.person("head", Role.HEAD_COACH)
