@@ -93,6 +93,26 @@ async def test_nothing_is_asked_beside_the_check_before_the_hand_rests(heard: He
     assert sorted(beside) == sorted(BESIDE)
 
 
+async def test_figures_of_older_words_are_shown_to_be_so_until_the_hand_rests(heard: Heard) -> None:
+    page, sliders, figures = (
+        heard.page,
+        heard.page.locator("#sliders"),
+        heard.page.locator(".slider-grid"),
+    )
+    await expect(sliders).to_have_attribute("aria-busy", "false")
+    await expect(figures).to_have_css("opacity", "1")
+    await write(page, "80", "81")
+    await expect(sliders).to_have_attribute("aria-busy", "true")
+    await expect(figures).to_have_css("opacity", "0.5")
+    await expect(page.locator("#feeds button").first).to_contain_text("81 km/h")
+    await expect(page.locator("label[for=slider-speed] b")).to_have_text("80 km/h")
+    await expect(sliders).to_have_attribute("aria-busy", "true")
+    await page.clock.run_for(AT_REST_MS + TURNS_MS)
+    await expect(page.locator("label[for=slider-speed] b")).to_have_text("81 km/h")
+    await expect(sliders).to_have_attribute("aria-busy", "false")
+    await expect(figures).to_have_css("opacity", "1")
+
+
 async def test_a_late_answer_about_words_that_are_no_more_is_not_shown(heard: Heard) -> None:
     page = heard.page
     heard.keep.add("feedscript/reach")

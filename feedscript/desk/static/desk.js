@@ -115,6 +115,7 @@ async function begin(wanted, words) {
 
 function changed(carry) {
   if (desk.seen) carry(desk.seen);
+  sliders.older();
   player.stop(_("The words changed: what was played is another lesson now."));
   trial.forget();
   if (isFixed(desk.open)) return;

@@ -160,6 +160,7 @@ export function openSliders(box, { above, side, ask, text, figured }) {
   function draw() {
     const focused = box.contains(document.activeElement) ? document.activeElement.dataset.key : null;
     box.parentElement.classList.toggle("sliding", Boolean(feed));
+    box.ariaBusy = String(Boolean(feed) && !told);
     if (!feed) return box.replaceChildren();
     const head = element("h3", {}, _("Slide {feed}", { feed: feed.wish }));
     if (!told) return box.replaceChildren(head, ...room());
@@ -187,7 +188,13 @@ export function openSliders(box, { above, side, ask, text, figured }) {
     target.parentElement.style.setProperty("--above", `${target.getBoundingClientRect().height}px`);
   }).observe(above);
 
+  // The words have changed: what stands here is of older ones, until it is asked for again.
+  function older() {
+    if (feed) box.ariaBusy = "true";
+  }
+
   return {
+    older,
     // The feed that is chosen, of what was seen last; asked for when things have come to rest.
     show(chosen, seen) {
       if (chosen?.name === feed?.name && seen === of) return;
@@ -195,6 +202,7 @@ export function openSliders(box, { above, side, ask, text, figured }) {
       [feed, of] = [chosen, seen];
       if (!feed) { givenUp("sliders"); return draw(); }
       if (!told) draw();
+      older();
       atRest("sliders", load);
     },
   };
