@@ -93,6 +93,25 @@ async def test_nothing_is_asked_beside_the_check_before_the_hand_rests(heard: He
     assert sorted(beside) == sorted(BESIDE)
 
 
+async def test_a_cursor_that_comes_to_another_feed_is_no_rest(heard: Heard) -> None:
+    """However it came there: here without a key and without a pointer."""
+    page = heard.page
+    await page.evaluate(
+        """() => {
+          const lines = [...document.querySelectorAll(".cm-line")];
+          const wide = lines.find((one) => one.textContent.startsWith("feed wide"));
+          document.querySelector(".cm-content").focus();
+          getSelection().collapse(wide, 1);
+        }"""
+    )
+    await expect(page.locator("#sliders h3")).to_contain_text("wide")
+    await page.clock.run_for(NOT_YET_MS)
+    assert "feedscript/reach" not in heard.asked
+    await page.clock.run_for(AT_REST_MS - NOT_YET_MS + TURNS_MS)
+    await expect(page.locator("#slider-speed")).to_be_visible()
+    assert "feedscript/reach" in heard.asked
+
+
 async def test_figures_of_older_words_are_shown_to_be_so_until_the_hand_rests(heard: Heard) -> None:
     page, sliders, figures = (
         heard.page,

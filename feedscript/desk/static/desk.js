@@ -9,7 +9,7 @@ import { openGhosts } from "./ghost.js";
 import { openHour } from "./hour.js";
 import { drawGhost, drawPicture, listFeeds, thinned } from "./picture.js";
 import { openPlayer } from "./play.js";
-import { atRest } from "./rest.js";
+import { atRest, stir } from "./rest.js";
 import { openSliders } from "./sliders.js";
 import { startFromAQuestion } from "./start.js";
 import { openSuggestions } from "./suggest.js";
@@ -344,6 +344,7 @@ function cursor(at) {
   const wish = here?.wish ?? null;
   if (wish === desk.chosen || (wish === null && !desk.seen)) return;
   desk.chosen = wish;
+  stir(); // also where no key and no pointer told of it: a voice, a finger on the cursor's handle
   // The editor takes no change while it tells of one; and it lays the page out, for which the picture is drawn after it.
   queueMicrotask(() => {
     desk.editor.choose(here?.words ?? null);

@@ -6,7 +6,8 @@ const REST_MS = 200;
 let stirred_ms = -Infinity, timer = 0;
 const waiting = new Map(); // by its name
 
-const stir = () => { stirred_ms = performance.now(); };
+/** The hand does something: what waits for its rest waits longer. */
+export const stir = () => { stirred_ms = performance.now(); };
 for (const happens of ["keydown", "input", "pointerdown", "pointerup", "pointercancel"]) addEventListener(happens, stir, true);
 // A pointer that is only on its way over the page is at rest.
 addEventListener("pointermove", ({ buttons }) => { if (buttons) stir(); }, true);
