@@ -19,6 +19,7 @@ from feedscript.journal.store import Journal, default_journal_path, open_journal
 from feedscript.launcher.port import Outcome
 from feedscript.session.engine.connect import Links, connect_lesson
 from feedscript.session.engine.engine import LATE_TAPS_S, Ending, Engine
+from feedscript.session.engine.launcher_stops import stop_not_confirmed
 from feedscript.session.engine.resume import find_broken
 from feedscript.session.engine.start import Setting
 from feedscript.session.group.questions import default_questions_path, load_questions
@@ -83,9 +84,9 @@ def run_lesson(asked: RunRequest) -> RunResult:
     return RunResult(
         fine=not ending.cause,
         refused=False,
-        diagnostics=(*noted, *ending.diagnostics),
+        diagnostics=(*noted, *ending.diagnostics, *map(stop_not_confirmed, not_stopped)),
         summary=summary,
-        not_stopped=not_stopped,
+        not_stopped=tuple(name or "the launcher" for name in not_stopped),
     )
 
 
@@ -146,7 +147,7 @@ async def _conduct(asked: RunRequest, journal: Journal) -> tuple[Ending, int, tu
         )
         ending = await at_terminal(engine, terminal)
         launchers = engine.lesson.launchers
-        moving = tuple(one.name or "the launcher" for one in launchers if not one.stopped)
+        moving = tuple(one.name for one in launchers if not one.stopped)
         return ending, engine.lesson.session_id, moving
 
 

@@ -33,7 +33,24 @@ STOPPED_BY_ITSELF = Page(
         "of the lesson is stopped with it. When the cause is known and over, set up again."
     ),
 )
-PAGES = (LAUNCHER_FAULT, STOPPED_BY_ITSELF)
+STOP_NOT_CONFIRMED = Page(
+    slug="stop-not-confirmed",
+    title="A launcher that did not say that it stopped",
+    why=(
+        "At a lesson's end every launcher is told to stop and says that it did. Of one that does "
+        "not, nobody knows here: its link may be gone, and its own watchdog, where it has one, has "
+        "stopped it; or it may go on. Whoever walks in front of it goes to its own switch first."
+    ),
+)
+PAGES = (LAUNCHER_FAULT, STOPPED_BY_ITSELF, STOP_NOT_CONFIRMED)
+
+
+def stop_not_confirmed(name: str) -> Diagnostic:
+    """A launcher that never said that it stopped, though the lesson is over."""
+    return STOP_NOT_CONFIRMED.report(
+        _("{launcher} did not confirm that it stopped", launcher=name or _("the launcher")),
+        help=_("keep away from it; its own emergency stop needs no link"),
+    )
 
 
 def launcher_fault(name: str, kind: str, detail: str) -> Diagnostic:
