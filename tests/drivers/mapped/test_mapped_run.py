@@ -78,6 +78,39 @@ def test_every_ball_leaves_at_its_own_setting(name: str, tmp_path: Path) -> None
         assert gone["aim_deg"] == pytest.approx(aim_deg, abs=0.06)
 
 
+def test_a_device_that_throws_by_a_valve_is_told_each_opening(tmp_path: Path) -> None:
+    """Milliseconds as the profile's table has them, where another device is told turns a minute."""
+    shipped = shipped_folder() / "launchers"
+    mapping, profile, program = (
+        tmp_path / name for name in ("valve.toml", "device.toml", "two.feed")
+    )
+    lines = (shipped / "mapped" / "chatty-lines.toml").read_text("utf-8")
+    one_drive = lines.replace("{drive_1} {drive_2}", "{drive_1} {drive_1}")
+    before, _, after = one_drive.partition("[quantities.drive_2]\n")
+    mapping.write_text(before + after[after.index("[") :], "utf-8")
+    lacks = json.dumps(lost(read_mapping(mapping)))
+    text = (shipped / "timed-valve.toml").read_text("utf-8")
+    profile.write_text(text.replace("[guard]", f"[guard]\nlacks = {lacks}"), "utf-8")
+    drive, wide = "speed 75 km/h  spin top 600 rpm", "speed 70 km/h  spin top 900 rpm"
+    plain = PROGRAM.replace(drive, "speed 75 km/h").replace(wide, "apex 3.5 m")
+    program.write_text(plain.replace("after 1.9 s", "after 4 s").replace("3 s", "4 s"), "utf-8")
+    journal = tmp_path / "journal.sqlite"
+    with device("chatty-lines", 0.1) as (address, process):
+        at = address.replace("chatty-lines", str(mapping))
+        run = [*FEEDSCRIPT, "run", str(program), "--on", at, "--journal", str(journal)]
+        run += ["--yes-i-am-behind-the-launcher", "--format", "json"]
+        ended = subprocess.run(run, capture_output=True, text=True, timeout=60, check=False)
+        process.terminate()
+        assert process.stdout is not None
+        truth = [json.loads(line) for line in process.stdout]
+    assert ended.returncode == 0, ended.stdout + ended.stderr
+    settings = meant(journal)
+    assert [gone["drives"] for gone in truth] == [[drives[0]] * 2 for drives, _ in settings]
+    by_table_ms = 80 + (75 / 3.6 - 20.8) * 25 / 3.2
+    assert [round(by_table_ms)] * 2 == [drives[0] for drives, _ in settings[:2]]
+    assert 30 <= settings[2][0][0] < round(by_table_ms)
+
+
 def meant(file: Path) -> list[tuple[tuple[float, ...], tuple[float, float]]]:
     """The settings of the balls that left, as the journal has them."""
     journal = open_journal(file)
