@@ -46,6 +46,8 @@ async def check_link(launcher: LauncherPort, ask: Ask, *, person: bool) -> Async
     """
     yield await _latency(launcher)
     yield _loss(launcher)
+    if isinstance(launcher, WireLauncher):
+        yield await _spoilt_since_power(launcher)
     yield await _clock(launcher)
     yield await _stop(launcher)
     if person and isinstance(launcher, WireLauncher):
@@ -79,6 +81,14 @@ def _loss(launcher: LauncherPort) -> Part:
     share = (counters.repeated + counters.refused) / _TRIPS
     figure = f"{counters.repeated} repeated, {counters.refused} spoilt, of {_TRIPS}"
     return Part("lines lost or spoilt", figure, share <= _MOST_LOSS, help="look at the cable")
+
+
+async def _spoilt_since_power(launcher: WireLauncher) -> Part:
+    """What the launcher counted: also what came while its wheels turned, in another session."""
+    reply = await launcher.link.command("CNTS")
+    spoilt, longer = int(reply.arguments[0]), int(reply.arguments[3])
+    figure = f"{spoilt} spoilt, {longer} too long"
+    return Part("lines that came spoilt to the launcher since it was switched on", figure, True)
 
 
 async def _clock(launcher: LauncherPort) -> Part:

@@ -211,15 +211,20 @@ def checked(faults: LineFaults = LineFaults()) -> dict[str, Part]:  # noqa: B008
     return trio.run(run, clock=trio.testing.MockClock(autojump_threshold=0))
 
 
+SINCE_POWER = "lines that came spoilt to the launcher since it was switched on"
+
+
 def test_a_good_link_passes_every_part() -> None:
     parts = checked()
-    assert len(parts) == 6
+    assert len(parts) == 7
     assert all(part.fine for part in parts.values()), parts
+    assert parts[SINCE_POWER].figure == "0 spoilt, 0 too long"
 
 
 def test_a_bad_line_is_noticed() -> None:
     parts = checked(LineFaults(lost=0.05, corrupted=0.05, least_delay_s=0.002))
     assert not parts["lines lost or spoilt"].fine
+    assert int(parts[SINCE_POWER].figure.partition(" ")[0]) > 0
 
 
 def test_an_emergency_stop_that_noise_made_is_a_part_that_failed(monkeypatch) -> None:
