@@ -1,11 +1,12 @@
 """What drawing on a cluster of this machine's costs, against one process without one.
 
-Run by hand: `python tests/benchmarks/cluster.py [--balls N] [--workers 1 2] [--no-alone]`. Draws
-runs of an invented hour until so many balls have flown: in this process alone (unless it is left
-out, which saves a while with many balls), then by each number of workers. Prints the time by the
-clock (the cluster's start apart), the processor's time of all processes, the efficiency against the
-first number of workers by the clock and by the processor (which other programs on the machine
-change little), and whether the results are equal to the last byte.
+Run by hand: `python tests/benchmarks/cluster.py [--balls N] [--workers 1 2] [--no-alone]
+[--helpers 1] [--by-chance]`. Draws runs of an invented hour until so many balls have flown: in this
+process alone (unless it is left out, which saves a while with many balls), then with helpers on
+this machine's other cores where their number is given, then by each number of workers. Prints
+the time by the clock (the cluster's start apart), the processor's time of all processes, the
+efficiency against the first number of workers by the clock and by the processor (which other
+programs on the machine change little), and whether the results are equal to the last byte.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from feedscript.check.as_json import sample_json
 from feedscript.check.check_program import check_program
 from feedscript.check.in_pieces.at_worker import DRAWS
 from feedscript.check.in_pieces.cluster import LOCAL, Wanted, cluster
+from feedscript.check.in_pieces.cores import shared
 from feedscript.check.in_pieces.work import Workers
 from feedscript.check.sample import sample
 from feedscript.plan.canonical import canonical_bytes
@@ -41,6 +43,10 @@ pattern series() {
 }
 lesson { show speed of deep  repeat 9 { series() } }
 """
+#: In place of the balls of a series, for ``--by-chance``.
+SENT = "send deep after 5 s  send wide after 5 s"
+BY_CHANCE = """choose { 2: send deep after 5 s  1: send wide after 5 s }
+    shuffle { send deep after 5 s  send wide after 5 s vary 1 s }"""
 
 
 def main() -> None:
@@ -49,10 +55,16 @@ def main() -> None:
     asked.add_argument("--balls", type=int, default=1_000_000)
     asked.add_argument("--workers", type=int, nargs="*", default=[1, 2])
     asked.add_argument("--no-alone", action="store_true")
+    asked.add_argument("--helpers", type=int)
+    asked.add_argument("--by-chance", action="store_true")
     options = asked.parse_args()
-    facts = an_hour()
+    facts = an_hour(PROGRAM.replace(SENT, BY_CHANCE) if options.by_chance else PROGRAM)
     runs = -(-options.balls // facts.plan.bounds.balls[0])
     known = None if options.no_alone else drawn("alone", facts, runs, None)
+    if options.helpers is not None:
+        with shared(options.helpers) as helped:
+            result, _ = drawn(f"{options.helpers} helpers", facts, runs, helped)
+        print(f"  the same bytes: {known is None or result == known[0]}", flush=True)
     first = None
     for count in options.workers:
         before, begun = processor_s(), time.monotonic()
@@ -70,11 +82,11 @@ def main() -> None:
         known = known or (result, clock_s)
 
 
-def an_hour() -> PlanFacts:
+def an_hour(program: str) -> PlanFacts:
     """The invented hour, checked."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "hour.feed"
-        path.write_text(PROGRAM, encoding="utf-8")
+        path.write_text(program, encoding="utf-8")
         facts = check_program(path).facts
     assert facts is not None
     return facts
