@@ -7,11 +7,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from feedscript_drivers.setting_up.board_check.check import STEPS
 from feedscript_drivers.wire.limits import stored_numbers
 
 from feedscript.launcher.profile.drives import Valve
 from feedscript.launcher.profile.model import profile_hash
 from feedscript.session.operator.phases import Phase
+from tests.firmware.board_check.test_board_check import checked, wrong_ones
 from tests.firmware.conftest import Memories
 from tests.firmware.far_end import BUILD, IMAGES, FarEnd, make
 from tests.firmware.plain_host import PlainHost
@@ -137,3 +139,15 @@ def test_an_opening_past_its_most_is_refused(armed: PlainHost) -> None:
     assert armed.feed(1, 2500, "191 0 0 0 1000 0") == "NO 8 1"
     assert armed.command("SET 1 1401") != "OK"
     assert int(armed.must("HELLO 2 2")[3], 16) & 0x400 == 0, "nothing measures an opening"
+
+
+def test_of_board_check_the_steps_fail_that_the_guide_names(
+    blowing: dict[str, Path], tanks: Memories
+) -> None:
+    """It asks for wheels, and feeds with still ones, which is no opening here."""
+    with FarEnd("posix", built=blowing["posix"], memory=tanks["posix"]) as far:
+        far.set("valve", 1)
+        wrong = wrong_ones(in_virtual_time(checked, far, STEPS))
+    wheels = {f"wheel {n}{what}" for n in (1, 2) for what in ("", "'s sensor")}
+    assert set(wrong) == wheels | {"the gate, no ball there", "the gate, a ball there"}
+    assert len(STEPS) - len(wrong) == 26
