@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterator
 from functools import partial
 from itertools import pairwise
@@ -9,15 +10,19 @@ from pathlib import Path
 
 import anyio
 import pytest
+from click.testing import CliRunner
 from feedscript_drivers.wire.limits import stored_numbers
 from feedscript_drivers.wire.protocol import StopCharacter
 
+from feedscript.cli import verbs
+from feedscript.journal.store import open_journal
 from feedscript.launcher.change import turning_s
-from feedscript.launcher.profile.model import profile_hash
+from feedscript.launcher.profile.model import Profile, profile_hash
 from feedscript.session.engine.engine import Engine
 from feedscript.session.operator.phases import Phase
 from tests.firmware.far_end import BUILD, CHIPS, IMAGES, FarEnd, make
 from tests.firmware.plain_host import NUMBERS, PlainHost
+from tests.firmware.test_guide_followed import standing_at
 from tests.firmware.test_programs import conduct
 from tests.firmware.virtual_link import garage, in_virtual_time
 
@@ -147,7 +152,9 @@ def test_it_says_that_it_looks_for_its_place_and_how_long_at_most(
     states = [event for event in host.events if event[2] == "STATE"]
     assert [event[3:] for event in states[-2:]] == [["1", "16"], ["2", "13"]]
     assert int(states[-1][1]) - began_ms <= int(told_ms)
-    assert int(told_ms) / 1000 == pytest.approx(2 * AXIS[2] / AXIS[3], abs=1.5)
+    back_s = (NUMBERS[6] - AXIS[1]) / AXIS[3]  # its home lies below its range, where it ends
+    assert int(told_ms) / 1000 == pytest.approx(2 * AXIS[2] / AXIS[3] + back_s, abs=1.5)
+    assert tilt_deg(host) == pytest.approx(NUMBERS[6] / 100, abs=NEAR_DEG)
 
 
 def test_a_ball_leaves_only_where_its_feed_points(host: PlainHost) -> None:
@@ -358,6 +365,16 @@ lesson { show speed of to_deuce  send to_ad after 8 s  send to_deuce after 8 s }
 """
 
 
+def set_up_for(profile: Profile, built: Path, folder: Path) -> Path:
+    """The memory of a stepping image as setting it up with this profile would write it."""
+    limits = {int(which): value for which, value in stored_numbers(profile).items()}
+    own = {number: value for number, value in numbers().items() if number >= 64}
+    with FarEnd("posix", built=built) as far, PlainHost(far) as host:
+        host.configure({**limits, **own}, profile_hash(profile))
+        far.save(folder / "memory")
+    return folder / "memory"
+
+
 class Screen:
     """What a person reads while the lesson goes on, each once, in its order."""
 
@@ -379,12 +396,8 @@ def test_a_lesson_is_armed_when_its_head_has_found_its_place(
     """Through engine and driver: four seconds of looking for home, then every ball as aimed. A
     screen says what the head does and for how long at most, and wants nobody at the switch."""
     screen = Screen()
-    profile, memory = garage(), tmp_path / "memory"
-    limits = {int(which): value for which, value in stored_numbers(profile).items()}
-    own = {number: value for number, value in numbers().items() if number >= 64}
-    with FarEnd("posix", built=stepping["posix"]) as far, PlainHost(far) as host:
-        host.configure({**limits, **own}, profile_hash(profile))
-        far.save(memory)
+    profile = garage()
+    memory = set_up_for(profile, stepping["posix"], tmp_path)
     with FarEnd("posix", built=stepping["posix"], memory=memory) as far:
         far.set("travel_s", profile.feeder.gate_lead_s)
         lesson = partial(conduct, LESSON, far, profile, beside=screen.watch)
@@ -392,7 +405,7 @@ def test_a_lesson_is_armed_when_its_head_has_found_its_place(
         leaves = far.leaves()
     looks = [to_do for words, to_do in screen.read if words == "looks for its home"]
     assert looks == [
-        "Hands off: the head looks for its home, 21 s at most. If it takes longer, press its "
+        "Hands off: the head looks for its home, 25 s at most. If it takes longer, press its "
         "emergency stop and look at its home sensors."
     ]
     assert ("waits to be armed", "Arm the launcher: act at the launcher itself.") in screen.read
@@ -402,3 +415,27 @@ def test_a_lesson_is_armed_when_its_head_has_found_its_place(
     assert len(set(pans)) == 2
     assert pans[0] == pans[2]
     assert pans[0] * pans[1] < 0
+
+
+def test_run_says_that_the_head_looks_for_its_home_and_writes_it_down(
+    stepping: dict[str, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The command itself, on the compiled launcher: its lines, and its journal."""
+    profile, journal = garage(), tmp_path / "journal.sqlite"
+    memory = set_up_for(profile, stepping["posix"], tmp_path)
+    program = tmp_path / "three.feed"
+    program.write_text(LESSON.replace("garage.toml", "launchers/garage.toml"), "utf-8")
+    line = f"run {program} --on serial:/dev/cable --launcher garage --journal {journal}"
+    with FarEnd("posix", built=stepping["posix"], memory=memory) as far:
+        far.set("travel_s", profile.feeder.gate_lead_s)
+        hands = standing_at(far, monkeypatch)
+        hands.when_it_waits = ["turn the arming switch off, then on"]
+        done = CliRunner().invoke(verbs, [*line.split(), "--yes-i-am-behind-the-launcher"])
+    assert done.exit_code == 0, done.output
+    told = [one for one in done.output.splitlines() if " arming: " in one]
+    acts, looks = (one.partition(" arming: ")[2] for one in told)
+    assert acts == "Arm the launcher: act at the launcher itself."
+    assert looks.startswith("Hands off: the head looks for its home, 25 s at most.")
+    with contextlib.closing(open_journal(journal)) as kept:
+        rows = [str(dict(row)) for row in kept.rows("SELECT * FROM entry")]
+    assert [row for row in rows if "awaiting-arm" in row and "homing" in row]

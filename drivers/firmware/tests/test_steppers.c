@@ -72,6 +72,17 @@ static void point(int pan, int tilt)
     live(6000u);
 }
 
+/* What a host reckons with for the first ball is the whole range, and no more. */
+static void test_a_home_outside_of_the_range_is_left_before_it_is_armed(void)
+{
+    set_up();
+    CHECK(answers("SET 4 1000", "OK"));
+    CHECK(answers("SET 7 -300", "OK"));
+    CHECK(answers("HASH 0000000000000000000000000000000000000000000000000000000000000007", "OK"));
+    arm_stepping();
+    CHECK(is_at(0u, 10) && is_at(1u, -3));
+}
+
 static void test_it_is_armed_only_when_every_axis_has_found_its_place(void)
 {
     set_up();
@@ -316,6 +327,7 @@ static const core_test_t tests[] = {
     test_it_points_where_it_is_told,
     test_a_new_aim_on_the_way_is_reached_without_a_jump,
     test_rate_and_gain_are_kept,
+    test_a_home_outside_of_the_range_is_left_before_it_is_armed,
     test_nothing_opens_before_the_axes_have_arrived,
     test_every_stop_ends_homing_at_once,
     test_silence_ends_homing,

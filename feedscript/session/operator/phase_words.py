@@ -144,10 +144,12 @@ def speed_asked(phase: Phase, speed_kmh: float) -> str:
     return _("Was the ball as fast as stated: {speed:.0f} km/h?", speed=speed_kmh)
 
 
-def homing_words(limits_s: Sequence[float | None], *, acted: bool) -> PhaseWords:
-    """While heads look for their home, each for at most so long where that is known. ``acted``: a
-    person has done so at every launcher."""
+def arming_words(limits_s: Sequence[float | None], *, acted: bool) -> PhaseWords:
+    """``limits_s``: of each head that looks for its home, the longest that it may take, where that
+    is known. ``acted``: a person has done so at every launcher."""
     arming = PHASES[Phase.ARMING]
+    if not limits_s:
+        return msgspec.structs.replace(arming, to_do="") if acted else arming
     known_s = [limit_s for limit_s in limits_s if limit_s is not None]
     looks = _homes(max(known_s) if len(known_s) == len(limits_s) else None)
     if not acted:

@@ -35,10 +35,10 @@ from feedscript.session.operator.phase_words import (
     PHASES,
     STOPPING,
     PhaseWords,
+    arming_words,
     broken_off,
     by_hand,
     hold_ends,
-    homing_words,
     how_it_ended,
     not_confirmed,
     pause_words,
@@ -234,11 +234,10 @@ def _phase_words(lesson: LiveRun) -> PhaseWords:
     action = lesson.course.action()
     if lesson.phase is Phase.COLLECTING and isinstance(action, PickUp):
         return pause_words(action.words, action.break_s)
-    homing = [one for one in lesson.launchers if one.homing]
-    if lesson.phase is Phase.ARMING and homing:
+    if lesson.phase is Phase.ARMING:
         acted = all(one.homing or one.state is LauncherState.ARMED for one in lesson.launchers)
-        limits_s = [one.port.description.homing_s for one in homing]
-        return homing_words(limits_s, acted=acted)
+        limits_s = [one.port.description.homing_s for one in lesson.launchers if one.homing]
+        return arming_words(limits_s, acted=acted)
     return PHASES[lesson.phase]
 
 

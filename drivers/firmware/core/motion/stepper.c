@@ -171,13 +171,26 @@ static void creep(uint8_t axis, int32_t by)
     }
 }
 
+/* Home may lie outside of what the axis may be asked for: from there the way to a feed would be longer than the
+ * whole range, which is what a host reckons with. */
+static int32_t nearest_in_range(uint8_t axis)
+{
+    uint8_t first = (axis == PAN) ? NUMBER_PAN_LEAST : NUMBER_TILT_LEAST;
+    int32_t nearest = store_number(first);
+    int32_t furthest = store_number((uint8_t)(first + 1u));
+    int32_t edge = number(axis, STEPPER_EDGE);
+
+    nearest = (edge > nearest) ? edge : nearest;
+    return steps_of(axis, least(nearest, furthest)) * PART;
+}
+
 static void find_edge(uint8_t axis)
 {
     stepper_t *one = &axes[axis];
 
     one->home = HOME_FOUND;
     one->place = steps_of(axis, number(axis, STEPPER_EDGE)) * PART;
-    one->goal = one->place;
+    one->goal = nearest_in_range(axis);
     one->speed = 0;
     one->wait = SETTLE_STEPS;
     one->doubt = 0u;
@@ -273,10 +286,10 @@ void stepper_step(uint8_t axis)
 
 bool stepper_homed(uint8_t axis)
 {
-    return axes[axis].home == HOME_FOUND;
+    return stepper_arrived(axis);
 }
 
-/* Away from the near side and back to it, then the edge; and a look to begin and to end each. */
+/* Away from the near side and back to it, then the edge, then into the range; and a look to begin and to end each. */
 int32_t stepper_homing_ms(uint8_t axis)
 {
     if ((number(axis, 0u) <= 0) || (number(axis, STEPPER_TRAVEL) <= 0) || (number(axis, STEPPER_START) <= 0)) {
@@ -284,8 +297,10 @@ int32_t stepper_homing_ms(uint8_t axis)
     }
     int32_t strides = (travel(axis) / start_speed(axis)) + 2;
     int32_t steps = (edge_most(axis) / PART) + 2;
+    int32_t away = nearest_in_range(axis) - (steps_of(axis, number(axis, STEPPER_EDGE)) * PART);
+    int32_t back = (((away < 0) ? -away : away) / start_speed(axis)) + 2 + (int32_t)SETTLE_STEPS;
 
-    return ((2 * strides) + steps + 2) * (int32_t)AXES_STEP_MS;
+    return ((2 * strides) + steps + back + 2) * (int32_t)AXES_STEP_MS;
 }
 
 bool stepper_arrived(uint8_t axis)

@@ -26,7 +26,7 @@ static inline bool axis_steps(uint8_t axis)
 void stepper_rest(uint8_t axis); /* without power: nobody knows any more where it stands */
 void stepper_target(uint8_t axis, int16_t cdeg);
 void stepper_step(uint8_t axis); /* every AXES_STEP_MS while the fence is on */
-bool stepper_homed(uint8_t axis);
+bool stepper_homed(uint8_t axis); /* it knows its place, and stands within its range: asked while nothing leads it */
 int32_t stepper_homing_ms(uint8_t axis); /* the longest it takes, found or not; UNSET before it is set up */
 bool stepper_arrived(uint8_t axis);
 int16_t stepper_position(uint8_t axis); /* hundredths of a degree, by the steps made */
