@@ -57,6 +57,11 @@ def length_told(length_m: float) -> float:
     return length_m / UNITS[_told.length].factor
 
 
+def ball_words(count: object) -> str:
+    """So many balls, a whole number."""
+    return "1 ball" if count == 1 else f"{count} balls"
+
+
 def speed_words(speed_mps: float, digits: int = 0) -> str:
     """Such as ``70 km/h``."""
     return f"{speed_told(speed_mps):.{digits}f} {_told.speed}"

@@ -12,7 +12,14 @@ from feedscript.plan.bodies import untimed
 from feedscript.plan.certificate import Certificate, Clause, Standing
 from feedscript.plan.model import AimedFeed, Plan
 from feedscript.safety.rules.past_spin import signed_total_rpm
-from feedscript.told_units import length_digits, length_told, length_words, speed_words, told_units
+from feedscript.told_units import (
+    ball_words,
+    length_digits,
+    length_told,
+    length_words,
+    speed_words,
+    told_units,
+)
 from feedscript.visible import on_one_line
 
 if TYPE_CHECKING:
@@ -76,7 +83,7 @@ def _expected(met: tuple[Met, ...]) -> list[str]:
 def _bounds(plan: Plan) -> str:
     bounds = plan.bounds
     least, most = bounds.balls
-    balls = f"{most} balls" if least == most else f"{least} to {most} balls"
+    balls = ball_words(most) if least == most else f"{least} to {most} balls"
     short, long = (_clock(seconds) for seconds in bounds.time_s)
     time = long if short == long else f"{short} to {long}"
     fastest = f"{bounds.fastest_mps:.1f} m/s ({speed_words(bounds.fastest_mps)})"

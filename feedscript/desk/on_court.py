@@ -23,6 +23,7 @@ from feedscript.console.offer import SIMULATED
 from feedscript.desk.lesson_messages import Asked, Ended, Told
 from feedscript.diagnostics import Diagnostic, FeedscriptError, Page
 from feedscript.launcher.discovery import parse_address, schemes
+from feedscript.told_units import ball_words
 
 NOT_ON_COURT = Page(
     slug="not-on-court",
@@ -218,7 +219,7 @@ def _how(ended: Ended) -> str:
     how = "is finished" if summary["ok"] else "was broken off"
     why = f" ({summary['cause']})" if summary["cause"] else ""
     unsent = f", {summary['unknown']} may have left" if summary["unknown"] else ""
-    balls = "1 ball" if summary["left"] == 1 else f"{summary['left']} balls"
+    balls = ball_words(summary["left"])
     return f"Lesson {summary['lesson']} {how}{why}: {balls} left{unsent}."
 
 

@@ -12,6 +12,7 @@ from feedscript.plan.expect.shares import balls_of_player
 from feedscript.plan.folds.bounds import bounds
 from feedscript.plan.goals import sides_of
 from feedscript.plan.model import Exercise, Plan, Score
+from feedscript.told_units import ball_words
 
 _DEPTH = """feedscript 1
 group {{ players "Ana", "Ben" }}
@@ -70,7 +71,7 @@ def _goals(written: said.ExerciseStatement, each: _Balls) -> Iterator[Diagnostic
         if balls < need:
             there = f"{who} can get at most {balls}" if who else f"there are at most {balls}"
             yield GOAL_OUT_OF_REACH.report(
-                f"this goal is of {_balls(need)}, and {there} in “{written.title}”",
+                f"this goal is of {ball_words(need)}, and {there} in “{written.title}”",
                 help=_mend(goal, balls),
                 span=goal.span,
             )
@@ -88,7 +89,7 @@ def _mend(goal: said.GoalDecl, balls: int) -> str:
         smaller = f"{balls} {where}"
     else:
         smaller = f"{max(1, goal.at_least * balls // goal.of)} of {balls} {where}"
-    return f"write `goal {smaller}`, or send each player {_balls(goal.of or goal.at_least)}"
+    return f"write `goal {smaller}`, or send each player {ball_words(goal.of or goal.at_least)}"
 
 
 def _score(
@@ -101,11 +102,7 @@ def _score(
     best = most * max(*score.points.values(), *score.against.values())
     if best < score.to:
         yield GOAL_OUT_OF_REACH.report(
-            f"the game is to {score.to}, and {_balls(most)} give {best} at most",
+            f"the game is to {score.to}, and {ball_words(most)} give {best} at most",
             help=f"write `score to {best}`, or send more balls" if best else "send balls in it",
             span=written.score.span,
         )
-
-
-def _balls(count: int) -> str:
-    return "1 ball" if count == 1 else f"{count} balls"

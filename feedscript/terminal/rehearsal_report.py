@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
 import msgspec
+from rich.cells import cell_len
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TextColumn
 from rich.table import Table
@@ -25,6 +27,7 @@ from feedscript.session.rehearsal.rehearse import Rehearsal, Rehearsed
 from feedscript.terminal.painter import painting
 from feedscript.terminal.screen import render
 from feedscript.terminal.terminal_state import TerminalState
+from feedscript.told_units import ball_words
 from feedscript.visible import on_one_line
 
 
@@ -81,44 +84,73 @@ def clock(seconds: float) -> str:
 def show(rehearsal: Rehearsal, plan: Plan) -> None:
     """The time line, ball by ball, and what each feed did."""
     console = Console(highlight=False, markup=False, emoji=False)
-    console.print(_time_line(rehearsal))
+    for line in _time_line(rehearsal, console.width):
+        console.print(line, soft_wrap=True)
     console.print(_feeds(rehearsal))
     left = sum(ball.outcome is Outcome.LEFT for ball in rehearsal.balls)
     least, most = plan.bounds.balls
     within = "" if least <= left <= most else ", outside the plan's bounds"
     if any(isinstance(step, OnRequest) for step in every_step(plan.steps)):
         console.print(f"Balls on request: {_RULES[rehearsal.taps]}.")
+    planned = str(most) if least == most else f"{least} to {most}"
     console.print(
-        f"{left} balls left (planned {least} to {most}{within}); "
+        f"{ball_words(left)} left (planned {planned}{within}); "
         f"{clock(rehearsal.lesson_s)} from the first ball to the last, people's pauses included; "
         f"rehearsed in {rehearsal.took_s:.1f} s"
     )
 
 
-def _time_line(rehearsal: Rehearsal) -> Table:
-    table = Table(title="Time line", title_justify="left", box=None, pad_edge=False)
-    for name in ("time", "ball", "player", "feed", "aimed at", "landed", "off by"):
-        table.add_column(name, justify="left" if name in ("player", "feed") else "right")
-    rows: list[tuple[float, int, tuple[str, ...]]] = []
+_HEADS = ("time", "ball", "player", "feed", "aimed at", "landed", "off by")
+_LEFT_ALIGNED = {"player", "feed"}
+#: So many letters stand in a line of what was said, however narrow the terminal is.
+_LEAST_ROOM = 20
+
+
+def _time_line(rehearsal: Rehearsal, wide: int) -> list[str]:
+    """A line for each ball, in columns; what was said or happened goes across them."""
+    balls = [(ball.at_s, 1, _ball_row(ball)) for ball in rehearsal.balls]
+    columns = zip(_HEADS, *(row for _, _, row in balls if len(row) == len(_HEADS)), strict=True)
+    widths = [max(map(cell_len, column)) for column in columns]
+    told: list[tuple[float, int, tuple[str, ...]]] = [*balls]
     for said in rehearsal.said:
         text = PHASES[Phase(said.text)].reported if said.phase else f"“{said.text}”"
         if text:
-            rows.append((said.at_s, 0, (clock(said.at_s), "", "", text, "", "", "")))
-    rows += [(ball.at_s, 1, _ball_row(ball)) for ball in rehearsal.balls]
-    for _, _, cells in sorted(rows, key=lambda row: row[:2]):
-        table.add_row(*map(on_one_line, cells))
-    return table
+            told.append((said.at_s, 0, (clock(said.at_s), "", on_one_line(text))))
+    lines = ["Time line", _in_columns(_HEADS, widths)]
+    for _, _, row in sorted(told, key=lambda one: one[:2]):
+        whole = len(row) == len(_HEADS)
+        lines += [_in_columns(row, widths)] if whole else _across(row, widths, wide)
+    return lines
+
+
+def _in_columns(row: tuple[str, ...], widths: list[int]) -> str:
+    cells = []
+    for head, cell, width in zip(_HEADS, row, widths, strict=False):
+        space = " " * max(0, width - cell_len(cell))
+        cells.append(cell + space if head in _LEFT_ALIGNED else space + cell)
+    return "  ".join(cells).rstrip()
+
+
+def _across(row: tuple[str, ...], widths: list[int], wide: int) -> list[str]:
+    """A row whose last cell goes on to the right edge, and on below itself."""
+    *before, text = row
+    start, begin = sum(widths[: len(before)]) + 2 * len(before), _in_columns((*before,), widths)
+    begin += " " * (start - cell_len(begin))
+    first, *more = textwrap.wrap(text, max(wide - start, _LEAST_ROOM)) or [""]
+    return [begin + first, *(" " * start + line for line in more)]
 
 
 def _ball_row(ball: Rehearsed) -> tuple[str, ...]:
-    feed = f"{ball.feed} (shown)" if ball.shown else ball.feed
+    """Its cells; of one that did not leave, the last says why."""
+    feed = on_one_line(ball.feed)
+    player = "(shown)" if ball.shown else on_one_line(ball.player or "")
     if ball.outcome is not Outcome.LEFT:
-        words = f"{ball.outcome.value}: {ball.reason}"
-        return (clock(ball.at_s), "", ball.player or "", feed, words, "", "")
+        words = on_one_line(f"{ball.outcome.value}: {ball.reason}")
+        return (clock(ball.at_s), "", player, feed, words)
     return (
         clock(ball.at_s),
         str(ball.feed_id),
-        ball.player or "",
+        player,
         feed,
         _place(ball.aim_m),
         "" if ball.landing_m is None else _place(ball.landing_m),

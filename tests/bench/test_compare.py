@@ -250,7 +250,7 @@ def test_measured_landings_are_held_to_where_they_were_aimed(folder: Path) -> No
 
     near = measured(0.05)
     assert near.exit_code == 0, near.output
-    assert "the same in 1 balls" in near.output
+    assert "the same in 1 ball;" in near.output
     far = measured(5.0)
     assert far.exit_code == 1
     assert "landing" in far.output

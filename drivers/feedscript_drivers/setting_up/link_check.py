@@ -70,7 +70,8 @@ async def _latency(launcher: LauncherPort) -> Part:
         "round trip of a status",
         figure,
         cuts[98] < _SLOW_S,
-        help="a shorter or shielded cable, another port, or nearer by radio",
+        help="a shorter or shielded cable, another port, nearer by radio, "
+        "or less that runs beside it on this computer",
     )
 
 

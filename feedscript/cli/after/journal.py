@@ -32,6 +32,7 @@ from feedscript.review.report.lesson import Lesson, lessons_of_player, read_less
 from feedscript.review.report.words import day, iso
 from feedscript.review.tables.files import Form, files_of, see_that_it_is_there
 from feedscript.review.tables.tables import tables_of
+from feedscript.told_units import ball_words
 
 P = ParamSpec("P")
 
@@ -81,7 +82,7 @@ def _row(lesson: Lesson) -> str:
     kind = "rehearsal, " if lesson.rehearsal else ""
     return (
         f"{lesson.number:>4}  {day(lesson.begun_utc_s)}  {lesson.title}  "
-        f"({kind}{len(lesson.balls)} balls, {lesson.ending or 'not ended'})"
+        f"({kind}{ball_words(len(lesson.balls))}, {lesson.ending or 'not ended'})"
     )
 
 
@@ -239,6 +240,6 @@ def delete(
         finally:
             journal.close()
     balls = delete_lessons(journal_path, numbers)
-    words = f"deleted: {', '.join(map(str, numbers))} (with {balls} balls)"
+    words = f"deleted: {', '.join(map(str, numbers))} (with {ball_words(balls)})"
     plain = {"ok": True, "lessons": list(numbers), "balls": balls}
     answer(output_format, headed("journal-delete", plain), words)

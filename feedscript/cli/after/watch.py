@@ -42,6 +42,7 @@ from feedscript.diagnostics import Diagnostic, as_json
 from feedscript.flight.aim.what_if import Bound
 from feedscript.formats import headed
 from feedscript.host.private_file import write_private
+from feedscript.told_units import ball_words
 from feedscript.units import Dimension
 from feedscript.watch.frames.pages import NEEDS_VIDEO, STOPPED
 
@@ -182,7 +183,7 @@ def _stopped(video: Path, out: Path | None, output_format: str) -> NoReturn:
 
     count = 0 if out is None else balls_in_file(beside(out))
     if count:
-        message = f"stopped; {count} balls are done and kept in {beside(out or Path())}"
+        message = f"stopped; {ball_words(count)} done and kept in {beside(out or Path())}"
         then = "give the same command again: it goes on from there"
     else:
         message = "stopped before a ball was kept"

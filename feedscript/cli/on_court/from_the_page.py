@@ -18,6 +18,7 @@ from feedscript.cli.on_court.run import LessonOptions
 from feedscript.cli.output import Exit, leave, print_diagnostics, tell
 from feedscript.diagnostics import FeedscriptError
 from feedscript.journal.store import default_journal_path
+from feedscript.told_units import ball_words
 
 if TYPE_CHECKING:
     from feedscript.console.access import Access
@@ -132,4 +133,4 @@ def _told(result: RunResult) -> str:
         return "The program did not pass the check any more."
     why = f" ({summary['cause']})" if summary["cause"] else ""
     how = "is finished" if summary["ok"] else "was broken off"
-    return f"Lesson {summary['lesson']} {how}{why}: {summary['left']} balls left."
+    return f"Lesson {summary['lesson']} {how}{why}: {ball_words(summary['left'])} left."

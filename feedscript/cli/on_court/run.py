@@ -35,6 +35,7 @@ from feedscript.cli.output import (
 from feedscript.diagnostics import Diagnostic, FeedscriptError, as_json
 from feedscript.formats import headed
 from feedscript.shipped import program_path
+from feedscript.told_units import ball_words
 
 if TYPE_CHECKING:
     from feedscript.session.engine.engine import Engine
@@ -176,6 +177,6 @@ def _sum(summary: dict[str, object]) -> str:
         return ""
     return (
         f"lesson {summary['lesson']} {summary['ending']}{_why(summary)}: "
-        f"{summary['left']} balls left, {summary['not_sent']} not sent, "
+        f"{ball_words(summary['left'])} left, {summary['not_sent']} not sent, "
         f"{summary['unknown']} unknown; journal {summary['journal']}"
     )

@@ -32,6 +32,7 @@ from feedscript.host.private_file import write_private
 from feedscript.launcher.port import LauncherError
 from feedscript.plan.model import Plan
 from feedscript.shipped import program_path
+from feedscript.told_units import ball_words
 
 if TYPE_CHECKING:
     from feedscript.bench.differences import Comparison
@@ -241,7 +242,7 @@ def _tell(one: Comparison, plan: Plan) -> None:
         tell("  they know nothing in common: nothing was compared", fg="red")
         return
     parted = sum(bool(pair.parted) for pair in one.pairs)
-    words = f"{len(one.pairs)} balls, {parted} part" if one.differences else "the same"
-    more = "" if one.differences else f" in {len(one.pairs)} balls"
+    words = f"{ball_words(len(one.pairs))}, {parted} part" if one.differences else "the same"
+    more = "" if one.differences else f" in {ball_words(len(one.pairs))}"
     tell(f"  {words}{more}; compared: {', '.join(one.compared)}",
          fg="green" if one.same else "red")  # fmt: skip

@@ -21,6 +21,7 @@ from feedscript.safety.hazards.heaviest_segment import (
     heaviest_line,
     weighing,
 )
+from feedscript.told_units import ball_words
 
 PAGE = Page(
     slug="short-of-balls",
@@ -99,9 +100,9 @@ def _find(facts: PlanFacts) -> Finding:
                 limit=loaded,
                 margin=loaded - balls,
                 unit="balls",
-                words=f"up to {balls} balls between two collects{where}, {loaded} loaded",
+                words=f"up to {ball_words(balls)} between two collects{where}, {loaded} loaded",
                 message=f"up to {balls} balls leave without a collect{where}; {loaded} are loaded",
-                help=f"load {balls} balls, or add a collect{between}"
+                help=f"load {ball_words(balls)}, or add a collect{between}"
                 if balls <= holds
                 else f"add a collect: the hopper holds {holds}{between}",
                 # Where the load is enough for the hopper, the exercise is what is too long.

@@ -182,5 +182,5 @@ def test_ctrl_c_says_what_is_done_and_how_to_go_on(
     kept.add(Done(number=1, camera=CAMERA, why=Why.NOTHING_SEEN))
     result = watch(*words)
     assert result.exit_code == 1
-    assert f"1 balls are done and kept in {out}.unfinished" in result.output
+    assert f"1 ball done and kept in {out}.unfinished" in result.output
     assert "same command again" in result.output
