@@ -475,6 +475,23 @@ async def test_stop_is_always_on_screen(browser: Browser) -> None:
     assert trouble == []
 
 
+async def test_a_device_that_looks_on_is_told_why_no_step_can_be_confirmed(
+    browser: Browser,
+) -> None:
+    lesson, trouble = RememberingLesson(), []
+    steps = (SetUpStep(key="net", words="The net stands", confirmed=False),)
+    lesson.change(msgspec.structs.replace(at(Phase.SETTING_UP), set_up=steps))
+    async with serve(lesson) as served:
+        page = await new_page(browser, PHONE, trouble)
+        await page.goto(served.pairing_link(Role.COACH))
+        await page.wait_for_selector("#steps button:disabled")
+        assert "Take control" in await page.inner_text("#looks-on")
+        await page.click("#take")
+        await page.wait_for_selector("#steps button:enabled")
+        assert await page.is_hidden("#looks-on")
+    assert trouble == []
+
+
 async def test_the_pad_does_not_move_when_a_call_comes(browser: Browser) -> None:
     lesson, trouble = RememberingLesson(), []
     async with serve(lesson) as served:

@@ -74,6 +74,46 @@ async def becomes(page: Page, program: Path, old: str, new: str) -> None:
     assert program.read_text("utf-8") == WITH_AREAS.replace(old, new)
 
 
+OVERLAPS = """() => {
+  const words = [...document.querySelectorAll("#above .area text")];
+  const boxes = words.map((one) => one.getBoundingClientRect());
+  const meet = (one, other) => one.left < other.right && other.left < one.right
+    && one.top + 1 < other.bottom && other.top + 1 < one.bottom;
+  return words.filter((_, at) => boxes.some((box, other) => other < at && meet(box, boxes[at])))
+    .map((one) => one.textContent);
+}"""
+CUT_OFF = """(id) => {
+  const shown = document.getElementById(id).getBoundingClientRect();
+  return [...document.querySelectorAll(`#${id} text`)].filter((one) => {
+    const box = one.getBoundingClientRect();
+    return box.left < shown.left || box.right > shown.right
+      || box.top < shown.top || box.bottom > shown.bottom;
+  }).map((one) => one.textContent);
+}"""
+NAMES = ("past the service line", "behind the service line", "well past the service line")
+
+
+async def test_words_in_the_pictures_lie_apart_and_are_not_cut_off(
+    desk: Page, program: Path
+) -> None:
+    """Targets of several exercises in one place too, by their several names."""
+    target = "".join(f'target "{name}" {{ {DEEP} }}\n' for name in NAMES)
+    exercise = WITH_AREAS[WITH_AREAS.index("    exercise") : -len("}\n")]
+    exercises = "".join(
+        exercise.replace('"deep"', f'"{name}"').replace("Depth", f"To {name}") for name in NAMES
+    )
+    words = WITH_AREAS.removesuffix("}\n").replace("feed deep", f"{target}feed deep")
+    words = words.replace("speed 80 km/h", "apex 3.5 m")
+    program.with_name("many-areas.feed").write_text(f"{words}{exercises}}}\n", "utf-8")
+    await desk.locator("#choose").click()
+    await desk.locator("#own-list button", has_text="many-areas").click()
+    await expect(desk.locator("#above .area text")).to_have_count(5)
+    await expect(desk.locator("#side text").first).to_be_visible()
+    assert await desk.evaluate(OVERLAPS) == []
+    for view in ("above", "side"):
+        assert await desk.evaluate(CUT_OFF, view) == []
+
+
 async def test_a_target_is_held_by_a_corner(desk: Page, program: Path) -> None:
     await desk.locator("#above [data-key='target deep 0']").click()
     await expect(desk.locator("#above .handle")).to_have_count(4)

@@ -413,6 +413,22 @@ async def test_from_nothing_to_a_lesson_that_passes_in_four_actions(
     assert made[0] == "first lesson.feed"
 
 
+async def test_who_has_no_program_yet_is_asked_what_the_lesson_is_for(tmp_path: Path) -> None:
+    """And a program that is begun there instead needs nothing to be mended."""
+    async with chromium() as browser:
+        with desk_on(tmp_path) as link:
+            page = await browser.new_page()
+            await page.goto(link)
+            await expect(page.locator("#first[open]")).to_be_visible()
+            await expect(page.locator("#first-theme option")).not_to_have_count(0)
+            await page.locator("#make").click()
+            await expect(page.locator("#title")).to_have_text("new lesson")
+            await expect(page.locator("#verdict")).to_have_text("it passes: up to 25 balls")
+            await page.reload()
+            await expect(page.locator("#title")).to_have_text("new lesson")
+            await expect(page.locator("#programs")).to_be_hidden()
+
+
 async def test_the_question_is_answered_by_keys_and_refused_in_words(
     desk: Page, folder: Path
 ) -> None:

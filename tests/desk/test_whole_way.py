@@ -54,10 +54,10 @@ async def drag(page: Page, feed: str, right_m: float, down_m: float) -> None:
 
 
 async def write_a_lesson(desk: Page, do: Actions) -> None:
-    """From what the desk shows in an empty folder to a lesson of five exercises that passes."""
+    """From the question that the desk asks in an empty folder to a lesson of five exercises that
+    passes."""
     await expect(desk.locator("#verdict")).to_contain_text("it passes", timeout=PATIENCE_MS)
-    await do.take("Programs", desk.click("#choose"))
-    await do.take("from a question", desk.click("#first summary"))
+    await expect(desk.locator("#first[open]")).to_be_visible()
     await expect(desk.locator("#first-who option")).not_to_have_count(0)
     await do.take("the stage", desk.select_option("#first-who", "yellow"))
     await do.take("Lay out a lesson", desk.click("#first-make"))

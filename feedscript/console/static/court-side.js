@@ -165,6 +165,7 @@ function changed(box, ...what) {
 
 function renderSteps() {
   by("set-up").hidden = view.set_up.length === 0;
+  by("looks-on").hidden = control;
   const list = by("steps");
   if (!changed(list, view.set_up, control)) return;
   const focused = document.activeElement?.dataset?.key;

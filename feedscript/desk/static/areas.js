@@ -54,15 +54,26 @@ function handles(one, key, box, on) {
   });
 }
 
-function area(kind, one, named, on) {
+// Names of an area, one below the other from its edge in: through the middle balls fly. A low one has
+// them in its middle. `high`: of a letter, in metres.
+function labels(names, box, high) {
+  const [x, middle] = onPaper([(box[0] + box[1]) / 2, (box[2] + box[3]) / 2]);
+  const lines = names.length * LINE * high, low = box[1] - box[0] < lines + 2 * high;
+  const first = (low ? middle - lines / 2 : middle - (box[1] - box[0]) / 2 + 0.3 * high) + 0.8 * LINE * high;
+  return names.map((name, at) =>
+    shape("text", { x, y: first + at * LINE * high, "text-anchor": "middle", class: "word" }, name));
+}
+
+// From one line of words to the next, in heights of a letter.
+const LINE = 1.15;
+function area(kind, one, named, high, on) {
   const key = areaKey(kind, one), box = boxOf(one.outline_m);
-  const [x, y] = onPaper([(box[0] + box[1]) / 2, (box[2] + box[3]) / 2]);
   const called = [`${KINDS[kind]}: ${one.name}`, one.height_m ? _("up to {n} m", { n: one.height_m }) : ""].filter(Boolean).join(", ");
   const chosen = on.area === key;
   const group = shape("g", { class: `area${chosen ? " chosen" : ""}`, "data-key": key },
     shape("title", {}, called),
     shape("polygon", { points: points(one.outline_m), class: kind.replace(" ", "-"), "stroke-width": 0.05 }),
-    ...(named ? [shape("text", { x, y: y + 0.15, "text-anchor": "middle", class: "word" }, named)] : []));
+    ...labels(named, box, high));
   if (!one.held) {
     group.addEventListener("click", () => on.show(one.words));
     return group;
@@ -91,22 +102,22 @@ export function cornersAbove(seen, on) {
 }
 
 // Targets below what is kept clear; one that is held lies on top. Those that lie in the same place
-// share a label.
-export function areasAbove(seen, on) {
+// have their names in one place, each once.
+export function areasAbove(seen, high, on) {
   const names = new Map();
   for (const one of seen.targets) {
     const place = one.outline_m.join();
-    names.set(place, [...(names.get(place) ?? []), one.name]);
+    names.set(place, (names.get(place) ?? new Set()).add(one.name));
   }
   const named = (one) => {
     const found = names.get(one.outline_m.join());
     names.delete(one.outline_m.join());
-    return found?.join(", ");
+    return [...(found ?? [])];
   };
   const all = [
     ...seen.targets.map((one) => ["target", one, named(one)]),
-    ...seen.keep_outs.map((one) => ["keep out", one, one.name]),
+    ...seen.keep_outs.map((one) => ["keep out", one, [one.name]]),
   ];
   all.sort(([kindA, a], [kindB, b]) => (areaKey(kindA, a) === on.area) - (areaKey(kindB, b) === on.area));
-  return all.map(([kind, one, label]) => area(kind, one, label, on));
+  return all.map(([kind, one, label]) => area(kind, one, label, high, on));
 }

@@ -29,6 +29,7 @@ group { 4 players  level club }
 feed deep {
     land 3 m inside baseline, on centre line
     speed 80 km/h
+    spin top 900 rpm
 }
 
 lesson of 30 min {
@@ -460,6 +461,11 @@ const wednesday = programs.filter((one) => one.shipped && one.name.includes("wed
 const known = programs.some((one) => one.name === asks);
 for (const name of [...(known ? [asks] : []), ...(known && (location.hash || link.has("program")) ? [] : [...mine, ...wednesday])]) {
   if (await open(name)) break;
+}
+// Who has no program yet is asked what the first lesson is for, before a stranger's is read.
+if (!mine.length && !known && !atClub) {
+  await showPrograms();
+  get("first").open = true;
 }
 if (link.has("next")) {
   history.replaceState(null, "", `${location.pathname}${location.hash}`);

@@ -203,7 +203,7 @@ function sideView(svg, seen, chosen, on) {
   svg.setAttribute("viewBox", `${left} ${-top} ${right - left} ${top + 0.4}`);
   const leads = seen.feeds.find((feed) => feed.wish === chosen && feed.leads);
   drawParts(svg, [
-    { key: "ground", said: [left, right, top, court, seen.launchers.map((one) => one.mouth_m)], draw: () => groundAside(seen, left, right, top) },
+    { key: "ground", said: [left, right, top, high, court, seen.launchers.map((one) => one.mouth_m)], draw: () => groundAside(seen, left, right, top, high) },
     ...drawnOf(seen, chosen).full.map((feed) => {
       const others = Boolean(chosen) && feed.wish !== chosen;
       return { key: `feed ${feed.index}`, said: [feed.said, others], draw: () => feedAside(feed, others, on) };
@@ -220,7 +220,7 @@ function feedAside(feed, others, on) {
   return group;
 }
 
-function groundAside({ court, launchers }, left, right, top) {
+function groundAside({ court, launchers }, left, right, top, high) {
   const drawn = [
     shape("title", {}, _("The court from the side")),
     shape("line", { x1: left, y1: 0, x2: right, y2: 0, class: "court-line", "stroke-width": 0.06 }),
@@ -234,7 +234,7 @@ function groundAside({ court, launchers }, left, right, top) {
   for (let metres = 1; metres < top; metres += 1) {
     drawn.push(shape("line", { x1: left, y1: -metres, x2: right, y2: -metres, class: "court-line",
       "stroke-width": 0.015, "stroke-dasharray": "0.1 0.2" }));
-    if (metres > behind) drawn.push(shape("text", { x: left + 0.1, y: -metres - 0.06, class: "word" }, `${metres} m`));
+    if (metres > behind && metres + high < top) drawn.push(shape("text", { x: left + 0.1, y: -metres - 0.06, class: "word" }, `${metres} m`));
   }
   for (const launcher of launchers) {
     const [, y, z] = launcher.mouth_m;
@@ -245,8 +245,8 @@ function groundAside({ court, launchers }, left, right, top) {
 
 // `said` of a feed is all of it but where its words stand: while that is the same, so is its drawing.
 export function drawPicture(above, side, seen, chosen, on) {
-  const { left, right, wide } = reach(seen);
-  for (const svg of [above, side]) svg.style.setProperty("--text", `${letters({ left, right }).toFixed(3)}px`);
+  const { left, right, wide } = reach(seen), high = letters({ left, right });
+  for (const svg of [above, side]) svg.style.setProperty("--text", `${high.toFixed(3)}px`);
   above.setAttribute("viewBox", `${left} ${-wide} ${right - left} ${2 * wide}`);
   const { full, rest } = drawnOf(seen, chosen);
   const feeds = full.sort((a, b) => (a.wish === chosen) - (b.wish === chosen));
@@ -256,7 +256,7 @@ export function drawPicture(above, side, seen, chosen, on) {
   drawParts(above, [
     { key: "title", said: leads, draw: () => shape("title", {}, n_("The court from above with {n} feed", "The court from above with {n} feeds", leads)) },
     { key: "ground", said: court, draw: () => [dots(), ...ground(court), ...sideWords(court)] },
-    { key: "areas", said: [targets, kept, on.area], draw: () => areasAbove(areas, on) },
+    { key: "areas", said: [targets, kept, on.area, high], draw: () => areasAbove(areas, high, on) },
     { key: "landings", said: rest.map((one) => one.landing_m), draw: () => onlyLandings(rest) },
     { key: "people", said: [seen.receiver_m, seen.players, waiting], draw: () => people(seen, on) },
     ...feeds.map((feed) => {
