@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import sys
 from collections.abc import Callable
 from typing import Any
 
@@ -23,11 +25,15 @@ class Log(Struct):
     stand_in: StandIn | None = None
 
     def tell(self, event: str, text: str, **facts: Any) -> None:
-        """One line."""
-        if self.as_json:
-            self.say(json.dumps(headed("stand-in-line", {"event": event, **facts})))
-        else:
-            self.say(text)
+        """One line. A launcher goes on when nobody reads any more what it tells."""
+        line = json.dumps(headed("stand-in-line", {"event": event, **facts}))
+        try:
+            self.say(line if self.as_json else text)
+        except BrokenPipeError:
+            self.say = lambda _line: None
+            # What is still to be written out at the end has nobody to go to either (Python's own
+            # advice, "Note on SIGPIPE" of the module signal).
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
     def watch(self, word: str, numbers: str) -> None:
         """An event of the launcher, as the far end reports it."""

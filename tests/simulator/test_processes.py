@@ -16,7 +16,7 @@ from feedscript_drivers.wire.protocol import Times
 from feedscript.launcher.port import ConnectOptions, Event, LauncherError, Left, LinkLost
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import shipped_folder
-from tests.simulator.stand_in_process import HOST, stand_in
+from tests.simulator.stand_in_process import FEEDSCRIPT, HOST, stand_in
 
 pytestmark = pytest.mark.real_time
 
@@ -77,3 +77,18 @@ def test_a_launcher_that_vanishes_is_a_lost_link() -> None:
         events = anyio.run(watch, process, address)
     assert isinstance(events[-1], LinkLost)
     assert not any(isinstance(event, Left) for event in events)
+
+
+def test_a_launcher_whose_words_nobody_reads_any_more_goes_on(tmp_path, monkeypatch) -> None:
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    command = [*FEEDSCRIPT, "stand-in", "--tcp", "0"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
+        assert process.stdout is not None
+        assert process.stderr is not None
+        process.stdout.readline()
+        process.stdout.close()
+        with pytest.raises(subprocess.TimeoutExpired):
+            process.wait(4.0)
+        process.send_signal(signal.SIGTERM)
+        assert process.wait(20.0) == 0
+        assert b"Traceback" not in process.stderr.read()

@@ -223,6 +223,16 @@ def by_hand(names: Sequence[str]) -> str:
     )
 
 
+def by_watchdog(names: Sequence[str]) -> str:
+    """What a person should know of launchers that never said that they stopped, and by now should
+    have stopped by themselves."""
+    return _(
+        "Not confirmed by {launchers}: only the time of its own watchdog is over. Go to its own "
+        "switch first.",
+        launchers=listed(name or _("the launcher") for name in names),
+    )
+
+
 def without_link(names: Sequence[str], *, alone: bool = True) -> str:
     """What a person should do while these launchers cannot be reached; "" for none. ``alone``: each
     of them stops by itself when it hears nothing."""

@@ -38,6 +38,7 @@ from feedscript.session.operator.phase_words import (
     arming_words,
     broken_off,
     by_hand,
+    by_watchdog,
     hold_ends,
     how_it_ended,
     not_confirmed,
@@ -292,9 +293,16 @@ def _asked_about(lesson: LiveRun) -> tuple[BallView, ...]:
 
 
 def _waits_for(lesson: LiveRun) -> str:
-    """What a person should do; with the number that a speed ball is held against."""
+    """What a person should do; first, where a launcher never said that it stopped, about that."""
     if stopping := lesson.stopping():
         return by_hand([launcher.name for launcher in stopping])
+    silent = [a.name for a in lesson.launchers if _still(lesson, a) is Still.WATCHDOG]
+    asked = _asked_for(lesson)
+    return joined(" ", [by_watchdog(silent), asked]) if silent else asked
+
+
+def _asked_for(lesson: LiveRun) -> str:
+    """With the number that a speed ball is held against."""
     if lesson.ending is not None:
         return ""
     words = _phase_words(lesson).to_do

@@ -26,7 +26,7 @@ from feedscript.session.engine.engine import Engine
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.phases import Act, Phase
-from feedscript.session.operator.view import Still
+from feedscript.session.operator.view import LessonView, Still
 from feedscript.terminal.plain_lines import PlainLines
 from feedscript.terminal.screen import render
 from feedscript.terminal.terminal_state import TerminalState
@@ -215,12 +215,12 @@ def test_the_screens_say_that_it_stands_as_soon_as_the_watchdogs_time_is_over() 
     assert Times.WATCHDOG / 1000 <= when_told_still() <= Times.WATCHDOG / 1000 + 0.15
 
 
-def told_of_each(which: Collection[int]) -> list[tuple[Still | None, str]]:
+def told_of_each(which: Collection[int]) -> tuple[list[tuple[Still | None, str]], str]:
     """Nothing of a stop gets through to or from these of two launchers. Once no ball leaves any
-    more: how each of them is known to be still, and what a screen says of it."""
+    more: how each of them is known to be still, what a screen says of it, and what to do."""
     session = Session(0)
     session.launchers = 2
-    found: list[tuple[Still | None, str]] = []
+    found: list[LessonView] = []
     rig = Rig(
         faults=dict.fromkeys(range(2), Faults()),
         relay=lambda inner: DeafRelay(inner, dict.fromkeys(Traffic, 1.0), random.Random(0)),
@@ -232,21 +232,25 @@ def told_of_each(which: Collection[int]) -> list[tuple[Still | None, str]]:
             relay.deaf = index in which
         await engine.command(SimpleCommand(act=Act.STOP))
         seen = await see(engine, lambda view: view.phase is Phase.STOPPED and not view.stopping)
-        found.extend((one.still, one.state_words) for one in seen.launchers)
+        found.append(seen)
         await engine.command(SimpleCommand(act=Act.QUIT))
 
     rehearse(session.plan(), coach, rig=rig)
-    return found
+    return [(one.still, one.state_words) for one in found[0].launchers], found[0].waits_for
 
 
 def test_each_launcher_is_said_to_have_confirmed_a_stop_or_not() -> None:
-    confirmed, not_heard = told_of_each({1})
+    (confirmed, not_heard), to_do = told_of_each({1})
+    assert to_do.startswith("Not confirmed by ")
+    assert "Go to its own switch first. Stopped. See why" in to_do
     assert confirmed == (Still.CONFIRMED, "safe, confirmed")
     assert not_heard == (
         Still.WATCHDOG,
         "not confirmed; the 1 s after which its own watchdog stops it are over",
     )
-    assert [still for still, _ in told_of_each(())] == [Still.CONFIRMED, Still.CONFIRMED]
+    both, to_do = told_of_each(())
+    assert [still for still, _ in both] == [Still.CONFIRMED, Still.CONFIRMED]
+    assert to_do.startswith("Stopped. See why")
 
 
 def test_without_being_told_the_screens_would_wait_for_other_news(
