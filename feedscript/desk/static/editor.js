@@ -212,9 +212,10 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
       setTimeout(reconnect, Math.min(5000, 250 * 2 ** retry++));
     });
     client.connect(link);
+    const own = link; // by then there may be another one, which this client has not greeted
     client.initializing.then(() => {
       // At once: by itself the client waits a turn, which comes only after the page has drawn the change.
-      client.notification = (method, params) => link.send(JSON.stringify({ jsonrpc: "2.0", method, params }));
+      client.notification = (method, params) => own.send(JSON.stringify({ jsonrpc: "2.0", method, params }));
       retry = 0;
       on.connection(true);
       legend = client.serverCapabilities.semanticTokensProvider?.legend.tokenTypes ?? [];
