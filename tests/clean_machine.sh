@@ -5,6 +5,8 @@
 # settings, clones the committed state into it, and types what the README's section "Two commands"
 # says: once as root, once as an ordinary user without sudo. That user types, as root, the one command
 # that make names when it may not install packages, and then goes on.
+#
+# DEBIAN=forky make clean-machine: another Debian than this machine's, with its Python.
 set -euo pipefail
 
 here=$(cd "$(dirname "$0")/.." && pwd)
@@ -16,6 +18,13 @@ person=coach
 
 # The files of apt's sources, for mmdebstrap, which takes old and new format.
 sources() { find /etc/apt -maxdepth 2 \( -name '*.sources' -o -name '*.list' \) -size +0 | sort; }
+
+# This machine's Debian from where it has it, or the one of this name from the same mirror.
+mirrors_of() {
+	if [ -z "${DEBIAN:-}" ]; then sources; return; fi
+	apt-get indextargets --format '$(REPO_URI)' 'Created-By: Packages' | grep -m 1 '/debian/\?$' |
+		sed "s/.*/deb & $DEBIAN main/"
+}
 
 # How packages are fetched (proxies, dates); nothing of what runs when one is installed.
 fetching() { apt-config dump | grep '^Acquire::'; }
@@ -70,8 +79,8 @@ carry_settings() {
 
 build_root() {
 	local codename mirrors
-	codename=$(. /etc/os-release && echo "$VERSION_CODENAME")
-	mapfile -t mirrors < <(sources)
+	codename=${DEBIAN:-$(. /etc/os-release && echo "$VERSION_CODENAME")}
+	mapfile -t mirrors < <(mirrors_of)
 	fetching >"$work/fetching.conf"
 	mmdebstrap --quiet --variant=apt --include="$packages" --aptopt="$work/fetching.conf" \
 		--setup-hook="'$self' --carry-keys \"\$1\"" "$codename" "$1" "${mirrors[@]}"
