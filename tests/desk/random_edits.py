@@ -59,8 +59,12 @@ launcher east {
 }
 group { 4 players  level club }
 require net-clearance 0.3 m
-feed drive { land 3 m inside baseline, 2.5 m to deuce of centre line  speed 85 km/h }
-feed volley { land 3 m inside baseline, 2.5 m to ad of centre line  speed 90 km/h }
+feed drive {
+    land 3 m inside baseline, 2.5 m to deuce of centre line  speed 85 km/h  receiver at -2.5 m, 13 m
+}
+feed volley {
+    land 3 m inside baseline, 2.5 m to ad of centre line  speed 90 km/h  receiver at 2.5 m, 13 m
+}
 lesson {
     show speed of drive
     show speed of volley

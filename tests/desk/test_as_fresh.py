@@ -114,7 +114,7 @@ def test_programs_of_a_season_are_aimed_once(
     assert told(again)["diagnostics"] == told(open_document(path, again.text))["diagnostics"]
 
 
-@pytest.mark.parametrize("seed", range(2))
+@pytest.mark.parametrize("seed", [0, 5])
 def test_an_edit_is_checked_as_if_nothing_had_been_checked_before(
     tmp_path: Path, seed: int
 ) -> None:
