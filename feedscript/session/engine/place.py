@@ -16,6 +16,7 @@ from feedscript.plan.interpreter.actions import (
     StepMove,
     TakeTurn,
 )
+from feedscript.session.engine.by_hand.hour_end import ends_before
 from feedscript.session.engine.live_run import Due, LiveRun
 from feedscript.session.state.events import (
     AheadForgotten,
@@ -98,9 +99,10 @@ def _be_in_the_exercise_found(lesson: LiveRun, left: HowEnded) -> None:
 
 
 def begin_exercise_here(lesson: LiveRun) -> None:
-    """Where the lesson goes on at the head of an exercise, that is on from then."""
+    """Where the lesson goes on at the head of an exercise, that is on from then; not one that the
+    end of the hour leaves out."""
     action = lesson.course.action()
-    if isinstance(action, BeginExercise):
+    if isinstance(action, BeginExercise) and not ends_before(lesson, MAIN, action):
         lesson.log(ExerciseBegan(exercise=action.number, place=lesson.course.number()))
 
 

@@ -55,7 +55,9 @@ def full_host_s(lesson: LiveRun) -> float:
 
 
 def _begins_anew(lesson: LiveRun, key: str, action: Action) -> bool:
-    """Whether no turn is cut before this action."""
+    """Whether no turn is cut before this action, and it has not begun yet."""
+    if (key, lesson.course.number(key)) in lesson.state.decisions:
+        return False  # an exercise that was not yet left out when the lesson went on
     if isinstance(action, TakeTurn):
         return True
     if key != MAIN:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 import anyio
 import msgspec
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from feedscript.plan.folds.bounds import bounds
@@ -205,6 +205,16 @@ def test_stations_end_after_the_turn_at_each() -> None:
     assert over_s < 24.0 + 30.0  # nobody waits for the stations' own end
 
 
+@pytest.mark.parametrize(("planned_s", "balls", "told"), [(5.0, 0, 0), (6.6, 0, 2), (6.8, 3, 2)])
+def test_an_exercise_that_the_hour_leaves_out_does_not_begin(
+    planned_s: float, balls: int, told: int
+) -> None:
+    """It is gone on to at 6.43 s and its first turn begins at 6.73 s."""
+    run = ended_at(one_exercise(planned_s), 0.0)
+    entries = run.journal.rows("SELECT kind FROM entry WHERE kind LIKE 'exercise-%'")
+    assert (len(run.left()), len(entries)) == (1 + balls, told)
+
+
 @st.composite
 def lessons(draw: st.DrawFn) -> Plan:
     """Exercises and turns of so many balls each, a collect or a series on request among them."""
@@ -245,6 +255,12 @@ def never_cuts(plan: Plan, chosen_s: float) -> None:
     assert all(count % 3 == 0 for count in by_turn.values()), by_turn
 
 
+def one_exercise(planned_s: float) -> Plan:
+    return hour_of(SHOWN, exercise("A", turns(3), turns(3)), planned_s=planned_s)
+
+
+@example(one_exercise(5.0), 0.0)  # full before it is gone on to the exercise
+@example(one_exercise(6.6), 0.0)  # and between that and its first turn
 @settings(max_examples=8)
 @given(lessons(), st.floats(0.0, 100.0))
 def test_an_end_at_the_hour_never_cuts_a_turn(plan: Plan, chosen_s: float) -> None:
