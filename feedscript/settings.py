@@ -16,7 +16,6 @@ import platformdirs
 from msgspec import UNSET, Meta, UnsetType
 
 from feedscript.diagnostics import FeedscriptError, Page
-from feedscript.plain_file import is_plain
 from feedscript.told_units import SYSTEMS
 from feedscript.toml_file import read_toml
 
@@ -77,16 +76,18 @@ def user_file() -> Path:
 
 
 def project_file(folder: Path | None = None) -> Path | None:
-    """The nearest project's file, from this folder upwards."""
+    """The nearest project's file, from this folder upwards. One that cannot be read is not passed
+    over: what lies further up is not what was wished for here."""
     start = Path.cwd() if folder is None else folder
-    return next(filter(is_plain, (one / PROJECT_FILE for one in (start, *start.parents))), None)
+    places = (one / PROJECT_FILE for one in (start, *start.parents))
+    return next(filter(os.path.lexists, places), None)
 
 
 def settings() -> dict[str, Set]:
     """What is set anywhere. Raises FeedscriptError (``settings-file``)."""
     found: dict[str, Set] = {}
     for file in (user_file(), project_file()):
-        if file is not None and is_plain(file):
+        if file is not None and os.path.lexists(file):
             found |= _in_file(file)
     for name, variable in VARIABLES.items():
         value = os.environ.get(variable)

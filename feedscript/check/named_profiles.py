@@ -8,6 +8,7 @@ stands in and a note says so.
 from __future__ import annotations
 
 import hashlib
+import os
 from pathlib import Path
 
 import msgspec
@@ -159,12 +160,19 @@ def _named(launcher: LauncherDecl, path: Path) -> Path | Diagnostic:
     if launcher.profile is None:
         return shipped[EXAMPLE]
     home = real_path(path).parent
-    own = real_path(home / launcher.profile)
-    if own.is_relative_to(home) and is_plain(own):
-        return own
     name = launcher.profile if launcher.profile.endswith(".toml") else f"{launcher.profile}.toml"
+    for written in (launcher.profile, name):
+        own = real_path(home / written)
+        if own.is_relative_to(home) and is_plain(own):
+            return own
     if name in shipped:
-        return shipped[name]
+        if not os.path.lexists(home / name):
+            return shipped[name]
+        return _not_there(
+            launcher,
+            f"what is called {name!r} beside the program is no file that lies there",
+            "put the profile itself there; no shipped one is taken in its place",
+        )
     close = nearest(name, shipped)
     return _not_there(
         launcher,

@@ -6,9 +6,14 @@ import logging
 import os
 import sys
 import time
+from contextlib import suppress
 from pathlib import Path
 
 import click
+
+from feedscript.cli.written import WrittenFile
+from feedscript.override import override
+from feedscript.visible import visible
 
 #: Where a command's context keeps that only what is wrong is told.
 QUIET = "feedscript.quiet"
@@ -70,7 +75,7 @@ def _common() -> tuple[click.Option, ...]:
         ),
         click.Option(
             ["--log"],
-            type=click.Path(path_type=Path, dir_okay=False),
+            type=WrittenFile(),
             expose_value=False,
             is_eager=True,
             callback=_log,
@@ -119,7 +124,7 @@ def _verbose(context: click.Context, _option: click.Parameter, times: int) -> No
         return
     level = LEVELS[min(max(times, 1), len(LEVELS) - 1)]
     try:
-        handler = logging.StreamHandler(sys.stderr) if file is None else logging.FileHandler(file)
+        handler = logging.StreamHandler(sys.stderr) if file is None else _LogFile(file)
     except OSError as trouble:
         words = trouble.strerror or str(trouble)
         raise click.UsageError(f"{file} cannot be written: {words}") from trouble
@@ -128,6 +133,28 @@ def _verbose(context: click.Context, _option: click.Parameter, times: int) -> No
     LOG.addHandler(handler)
     context.call_on_close(lambda: _end(handler))
     _tell_what_runs(context)
+
+
+class _LogFile(logging.FileHandler):
+    """The log. What cannot be written to it, on a full disk, is told once and keeps nobody from
+    the work."""
+
+    _told = False
+
+    @override
+    def handleError(self, record: logging.LogRecord) -> None:
+        trouble = sys.exc_info()[1]
+        if not isinstance(trouble, OSError):
+            super().handleError(record)
+        elif not self._told:
+            self._told = True
+            words = trouble.strerror or str(trouble)
+            sys.stderr.write(f"{visible(self.baseFilename)} cannot be written: {words}\n")
+
+    @override
+    def close(self) -> None:
+        with suppress(OSError):
+            super().close()
 
 
 def _end(handler: logging.Handler) -> None:

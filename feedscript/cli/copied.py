@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from pathlib import Path
 
 import click
 
+from feedscript.cli.output import writing
 from feedscript.documents.shipped import file_of
 
 
 def free(target: Path) -> Path:
     """The place of a copy, its folder made if need be. Raises UsageError where a file is there."""
-    if target.exists():
+    if os.path.lexists(target):
         raise click.UsageError(f"{target} exists and is left as it is; name another folder: -o")
-    target.parent.mkdir(parents=True, exist_ok=True)
+    with writing(target.parent):
+        target.parent.mkdir(parents=True, exist_ok=True)
     return target
 
 
@@ -25,11 +28,12 @@ def copied(source: Path, folder: Path, schema: tuple[str, str] | None = None) ->
     editors that know TOML look for it.
     """
     target = free(folder / source.name)
-    if schema is None:
-        return Path(shutil.copyfile(source, target))
-    name, text = schema
-    beside = folder / file_of(name)
-    if not beside.exists():
-        beside.write_text(text, encoding="utf-8")
-    target.write_bytes(f"#:schema ./{beside.name}\n".encode() + source.read_bytes())
+    with writing(target):
+        if schema is None:
+            return Path(shutil.copyfile(source, target))
+        name, text = schema
+        beside = folder / file_of(name)
+        if not beside.exists():
+            beside.write_text(text, encoding="utf-8")
+        target.write_bytes(f"#:schema ./{beside.name}\n".encode() + source.read_bytes())
     return target

@@ -11,6 +11,7 @@ import click
 
 from feedscript.cli.names import ProfileFile
 from feedscript.cli.standard_output import OutFile
+from feedscript.cli.written import WrittenFile
 
 if TYPE_CHECKING:
     from feedscript.console.listening import Certificate
@@ -40,15 +41,29 @@ library_option: Option = click.option(
 
 
 def out_option(
-    what: str, *, required: bool = False, kind: click.Path = FILE, piped: str | None = None
+    what: str,
+    *,
+    required: bool = False,
+    kind: click.Path = FILE,
+    piped: str | None = None,
+    only_new: bool = False,
 ) -> Option:
     """``-o`` or ``--out``: the file, or the folder, that the command is to write. ``piped`` is the
-    ending of what goes to standard output, for ``-``, where that is more than a file."""
+    ending of what goes to standard output, for ``-``, where that is more than a file.
+    ``only_new``: the command writes over no file, and says so itself."""
     words = f"Where to write: {what}"
     if kind is FILE:
-        kind = OutFile(piped)
+        kind = OutFile(piped, only_new=only_new)
         words += "" if piped is None else f" - is standard output, as {piped}; or say -{piped}."
     return click.option("-o", "--out", required=required, type=kind, help=words)
+
+
+junit_option: Option = click.option(
+    "--junit",
+    "junit_file",
+    type=WrittenFile(),
+    help="Also write the results here as JUnit XML.",
+)
 
 
 def launcher_option(otherwise: str, *, required: bool = False) -> Option:

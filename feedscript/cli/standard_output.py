@@ -11,19 +11,20 @@ from pathlib import Path
 import click
 
 from feedscript.cli.output import TO_STANDARD_OUTPUT
+from feedscript.cli.written import WrittenFile
 from feedscript.override import override
 
 #: What it is called where a message names the file.
 NAME = "standard output"
 
 
-class OutFile(click.Path):
+class OutFile(WrittenFile):
     """A file to write. ``-`` is standard output, in the command's usual kind; ``-.png`` another
     kind, by the ending that a file would have. Without a kind the command's file is none that can
     go there."""
 
-    def __init__(self, ending: str | None) -> None:
-        super().__init__(path_type=Path, dir_okay=False)
+    def __init__(self, ending: str | None, *, only_new: bool = False) -> None:
+        super().__init__(only_new=only_new)
         self._ending = ending
 
     @override
@@ -31,7 +32,7 @@ class OutFile(click.Path):
         self, value: object, param: click.Parameter | None, ctx: click.Context | None
     ) -> Path:
         if not isinstance(value, str) or not (value == "-" or value.startswith("-.")):
-            return Path(super().convert(value, param, ctx))  # type: ignore[arg-type]
+            return super().convert(value, param, ctx)
         if self._ending is None or ctx is None:
             self.fail("this goes into a file only: give it a name", param, ctx)
         return _to_standard_output(value[1:] or self._ending, ctx)

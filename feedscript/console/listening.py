@@ -10,6 +10,7 @@ import msgspec
 
 from feedscript.console.pairing import court_address
 from feedscript.diagnostics import FeedscriptError, Page
+from feedscript.plain_file import see_that_it_is_a_file
 
 CONSOLE_UNREACHABLE = Page(
     slug="console-unreachable",
@@ -96,6 +97,8 @@ def tls_of(files: Certificate) -> ssl.SSLContext:
     """What https is spoken with. Raises FeedscriptError for files that are none."""
     context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
     try:
+        for file in (files.certificate, files.key):
+            see_that_it_is_a_file(file)
         context.load_cert_chain(files.certificate, files.key)
     except OSError as trouble:  # ssl.SSLError is one
         what = trouble.strerror or getattr(trouble, "reason", None) or str(trouble)

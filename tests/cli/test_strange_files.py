@@ -84,6 +84,61 @@ def test_as_a_launchers_profile(strange: str, good: str, tmp_path: Path) -> None
     assert "no-such-profile" in told(tmp_path, "check", str(named))
 
 
+@pytest.mark.parametrize("named", ["garage.toml", "garage"])
+@pytest.mark.parametrize("leads_to", ["nowhere.toml", "garage.toml", "../mine.toml"])
+def test_no_shipped_profile_in_place_of_one_s_own(
+    leads_to: str, named: str, tmp_path: Path
+) -> None:
+    """A link to a tuned profile that lies elsewhere, or is gone, is not the invented example."""
+    (tmp_path / "mine.toml").write_bytes(profile_path("garage").read_bytes())
+    home = tmp_path / "home"
+    home.mkdir()
+    (home / "garage.toml").symlink_to(leads_to)
+    program = home / "named.feed"
+    program.write_text(PROGRAM.format(use="", profile=named))
+    assert "no-such-profile" in told(tmp_path, "check", str(program))
+
+
+def test_one_s_own_profile_goes_before_a_shipped_one_also_without_its_ending(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "garage.toml").write_text("no profile")
+    program = tmp_path / "named.feed"
+    program.write_text(PROGRAM.format(use="", profile="garage"))
+    assert str(tmp_path / "garage.toml") in told(tmp_path, "check", str(program))
+
+
+@pytest.mark.parametrize("named", ["feedscript.toml", "config.toml"])
+def test_settings_that_are_there_and_cannot_be_read_are_not_passed_over(
+    strange: str, named: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Another launcher than the wished one would stand in without a word."""
+    if not os.path.lexists(strange):
+        return  # a name too long to be there
+    mine = tmp_path / "config" / "feedscript"
+    (mine if named == "config.toml" else tmp_path / "court").mkdir(parents=True)
+    court = mine if named == "config.toml" else tmp_path / "court"
+    os.rename(strange, court / named)
+    if os.path.islink(court / named) and os.readlink(court / named) == strange:
+        (court / named).unlink()
+        (court / named).symlink_to(named)
+    (tmp_path / "feedscript.toml").write_text('launcher = "three-wheels"\n')
+    monkeypatch.setenv("XDG_CONFIG_HOME", str(tmp_path / "config"))
+    monkeypatch.chdir(court)
+    assert "settings-file" in told(tmp_path, "programs")
+
+
+@pytest.mark.timeout(20)
+def test_as_a_certificate(strange: str, good: str, tmp_path: Path) -> None:
+    joins = ("club", "join", "https://127.0.0.1:9", "--code", "A", "--club-certificate", strange)
+    done = CliRunner().invoke(verbs, joins)
+    assert "the club's certificate cannot be read" in done.output or os.path.isdir(strange)
+    serves = ("court-side", good, "--on", "sim:", "--yes-i-am-behind-the-launcher")
+    done = CliRunner().invoke(verbs, [*serves, "--tls-certificate", strange, "--tls-key", strange])
+    assert done.exit_code in (2, 3), done.output
+    assert "certificate" in done.output
+
+
 @pytest.mark.timeout(20)
 def test_as_a_file_that_a_program_uses(strange: str, tmp_path: Path) -> None:
     using = tmp_path / "using.feed"
@@ -136,3 +191,59 @@ def test_a_name_that_is_a_formula_is_none_in_a_table(tmp_path: Path) -> None:
         rows = list(csv.reader(io.StringIO(Path("table.csv").read_text())))
     assert [row[0] for row in rows] == ["program", '\'=HYPERLINK("x").feed']
     assert rows[0][1] == "'@SUM(1)"
+
+
+def test_a_file_too_long_for_a_program_is_left_as_it_is(tmp_path: Path) -> None:
+    long = tmp_path / "long.feed"
+    long.write_bytes(b"# invented\n" * 50_000)
+    assert "longer than" in told(tmp_path, "tidy", str(long))
+    assert long.stat().st_size == 550_000
+
+
+@pytest.mark.parametrize("kept", ["good.feed", "mine.toml", "autumn.season", "kept.sqlite"])
+@pytest.mark.parametrize("linked", [False, True])
+def test_nothing_is_written_over_what_no_command_makes_anew(
+    kept: str, linked: bool, good: str, tmp_path: Path
+) -> None:
+    """A name typed in the wrong place costs nobody a program, a profile, a season, a journal."""
+    there = tmp_path / kept
+    if not there.exists():
+        there.write_text("mine")
+    held, named = there.read_bytes(), there
+    if linked:
+        named = tmp_path / "plan.json"
+        named.symlink_to(there)
+    for words in (
+        ["certify", good, "-o"],
+        ["bundle", "--no-journal", "-o"],
+        ["check", good, "--log"],
+        ["test", good, "--draws", "20", "--jobs", "1", "--junit"],
+        ["compare", good, "--junit"],
+        ["withstand", good, "--jobs", "1", "--junit"],
+    ):
+        done = CliRunner().invoke(verbs, [*words, str(named)])
+        assert done.exit_code == 2, (words, done.output)
+        assert "lies there already" in " ".join(done.output.split()), words
+        assert there.read_bytes() == held, words
+
+
+def test_a_plan_is_written_over_the_last_one(good: str, tmp_path: Path) -> None:
+    for _ in range(2):
+        done = CliRunner().invoke(verbs, ["certify", good, "-o", str(tmp_path / "plan.json")])
+        assert done.exit_code == 0, done.output
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="there is no full device")
+def test_a_log_on_a_full_disk_is_told_once_and_the_work_goes_on(good: str) -> None:
+    done = CliRunner().invoke(verbs, ["check", good, "--log", "/dev/full"])
+    assert done.exit_code == 0, done.output
+    assert done.stderr.count("/dev/full cannot be written") == 1
+    assert "Traceback" not in done.output
+
+
+@pytest.mark.parametrize("leads_to", ["nowhere/at/all", "out", "/dev/full"])
+def test_a_copy_into_what_is_no_folder(leads_to: str, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    out.symlink_to(leads_to)
+    told(tmp_path, "programs", "--copy", "thursday-juniors", "-o", str(out))
+    told(tmp_path, "profiles", "--copy", "garage", "-o", str(out))

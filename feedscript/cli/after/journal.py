@@ -98,7 +98,7 @@ def _as_json(lesson: Lesson) -> dict[str, object]:
 
 
 @command.command("back-up")
-@out_option("a whole copy, where no file is yet.", required=True)
+@out_option("a whole copy, where no file is yet.", required=True, only_new=True)
 @journal_option()
 @format_option
 @reports_trouble

@@ -123,7 +123,7 @@ _OF_A_LESSON = ("number", "journal_path")
 @port_option
 @click.option("--propose", is_flag=True, help="Propose which balls to measure.")
 @click.option("--compare", is_flag=True, help="Do these landings still fit?")
-@out_option("the tuned profile; with --propose, the table to fill in.")
+@out_option("the tuned profile; with --propose, the table to fill in.", only_new=True)
 @click.option("--picture", type=FILE, help="Also draw the residuals here: .svg, .png or .html.")
 @click.option("--keep", multiple=True, help="A factor to leave as it is; once for each.")
 @click.option("--tape", default="4 cm", show_default=True, help="How well landings were measured.")

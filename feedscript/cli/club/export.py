@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 @click.command()
-@out_option("a new journal, where no file is yet.", required=True)
+@out_option("a new journal, where no file is yet.", required=True, only_new=True)
 @click.option("--of", "court", metavar="COURT", help="Of this court alone; else of all courts.")
 @store_option
 @format_option

@@ -21,6 +21,10 @@ from feedscript.club.refusals import OF_A_COURT, what_is_missing
 from feedscript.club_library import club_folder, forget
 from feedscript.diagnostics import Diagnostic, FeedscriptError
 from feedscript.formats import headed
+from feedscript.plain_file import read_plain
+
+#: A longer file is no server's certificate.
+_MOST_BYTES = 1_000_000
 
 #: No court's name is longer at the club.
 MOST_NAME = 80
@@ -113,7 +117,7 @@ def _see_that_it_is_free(again: bool) -> None:
 
 def _read(path: Path) -> str:
     try:
-        return path.read_text("ascii")
+        return read_plain(path, _MOST_BYTES).decode("ascii")
     except (OSError, UnicodeDecodeError) as trouble:
         raise FeedscriptError(
             CLUB_ADDRESS.report(

@@ -18,6 +18,7 @@ from feedscript.cli.options import (
     fault_option,
     format_option,
     journal_option,
+    junit_option,
     launcher_option,
     library_option,
     out_option,
@@ -81,7 +82,7 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True):
     help="Measured balls, to be compared: a table (CSV).",
 )
 @click.option("--tolerances", type=FILE, help="How far fields may be apart, a TOML file.")
-@click.option("--junit", "junit_file", type=FILE, help="Also write the results here as JUnit XML.")
+@junit_option
 @out_option("a picture of where they part (.svg, .png or .html).", piped=".svg")
 @results_option
 @scatter_seed_option

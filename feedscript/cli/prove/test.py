@@ -14,10 +14,10 @@ from feedscript.check.in_pieces.cores import cores
 from feedscript.check.testing import Asked, Tested, prepare
 from feedscript.cli.names import PROGRAM
 from feedscript.cli.options import (
-    FILE,
     OF_THE_PROGRAM,
     draw_seed_option,
     format_option,
+    junit_option,
     launcher_option,
     library_option,
     strict_option,
@@ -49,7 +49,7 @@ _COLOURS = {
 @click.option("--draws", type=click.IntRange(1, MOST_DRAWS), default=2000, show_default=True,
               help="Balls drawn for each percentage.")  # fmt: skip
 @draw_seed_option("without it, each plan's own")
-@click.option("--junit", "junit_file", type=FILE, help="Also write the results here as JUnit XML.")
+@junit_option
 @click.option("--jobs", type=click.IntRange(1), help="Processes at once; else one for each core.")
 @strict_option
 @cluster_options

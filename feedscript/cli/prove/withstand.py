@@ -12,10 +12,10 @@ from feedscript.check.check_program import Options, Verdict, check_program
 from feedscript.check.in_pieces.cores import cores
 from feedscript.cli.names import PROGRAM
 from feedscript.cli.options import (
-    FILE,
     OF_THE_PROGRAM,
     faults_option,
     format_option,
+    junit_option,
     launcher_option,
     library_option,
     named_option,
@@ -50,7 +50,7 @@ if TYPE_CHECKING:
     is_flag=True,
     help="Rehearse every lesson to its end; without it, until twelve balls after the fault.",
 )
-@click.option("--junit", "junit_file", type=FILE, help="Also write the results here as JUnit XML.")
+@junit_option
 @click.option("--jobs", type=click.IntRange(1), help="Processes at once; else one for each core.")
 @strict_option
 @scatter_seed_option

@@ -13,7 +13,7 @@ from feedscript.check.catalogue import Entry, Wanted, catalogue, matching
 from feedscript.cli.copied import copied, free
 from feedscript.cli.names import OFFERED
 from feedscript.cli.options import FOLDER, format_option, library_option, out_option
-from feedscript.cli.output import answer, tell
+from feedscript.cli.output import answer, tell, writing
 from feedscript.club_library import CLUB
 from feedscript.diagnostics import as_json
 from feedscript.formats import headed
@@ -161,5 +161,6 @@ def _copy_from_club(name: str, folder: Path) -> None:
         raise click.UsageError(f"{name}: {why}") from None
     ending = "" if club_library.is_profile(short) else ".feed"
     target = free(folder / f"{short}{ending}")
-    target.write_bytes(raw)
+    with writing(target):
+        target.write_bytes(raw)
     tell(f"copied to {target}")

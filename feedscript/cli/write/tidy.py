@@ -15,9 +15,10 @@ from feedscript.cli.options import format_option
 from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell
 from feedscript.diagnostics import Diagnostic, as_json
 from feedscript.formats import headed
+from feedscript.language.resolve.loading import MOST_BYTES
 from feedscript.language.tools.formatter import format_text
 from feedscript.own_library import SEASON_ENDING
-from feedscript.plain_file import read_plain, real_path
+from feedscript.plain_file import STANDARD_INPUT, read_plain, real_path
 from feedscript.shipped import PROGRAM_ENDING, files_in
 
 
@@ -74,8 +75,10 @@ def _paths(files: tuple[str, ...]) -> list[Path | None]:
 
 def _read(path: Path | None) -> str | Diagnostic:
     try:
-        data = sys.stdin.buffer.read() if path is None else read_plain(path)
-        return data.decode("utf-8-sig")
+        data = read_plain(STANDARD_INPUT if path is None else path, MOST_BYTES)
+        if len(data) <= MOST_BYTES:
+            return data.decode("utf-8-sig")
+        reason = f"it is longer than {MOST_BYTES} bytes"
     except OSError as trouble:
         reason = trouble.strerror or str(trouble)
     except UnicodeDecodeError as trouble:

@@ -12,6 +12,10 @@ import platformdirs
 
 from feedscript.diagnostics import FeedscriptError, Page
 from feedscript.host.private_file import write_private
+from feedscript.plain_file import read_plain
+
+#: A longer file is none of ours, with any certificate in it.
+_MOST_BYTES = 1_000_000
 
 CLUB_ADDRESS = Page(
     slug="club-address",
@@ -53,7 +57,7 @@ def read_membership(path: Path | None = None) -> Membership | None:
     """The club that was joined, if any. Raises FeedscriptError for a file that is none of ours."""
     path = path or membership_path()
     try:
-        return msgspec.json.decode(path.read_bytes(), type=Membership)
+        return msgspec.json.decode(read_plain(path, _MOST_BYTES), type=Membership)
     except FileNotFoundError:
         return None
     except (OSError, msgspec.MsgspecError, UnicodeDecodeError, RecursionError) as trouble:

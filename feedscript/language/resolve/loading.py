@@ -4,6 +4,7 @@ club's or the shipped one, and nowhere else."""
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TypeAlias
@@ -65,7 +66,10 @@ def load_beside(program: Path, shipped: Path, own: Path | None = None) -> Load:
             return NotLoaded(f"there are two: {found}, and {mine} in your own library; rename one")
         if path.startswith(CLUB):
             return _of_the_club(path, found)
-        found = found or mine or _first([(real_path(shipped), shipped / path)])
+        found = found or mine
+        if found is None and any(_is_taken(*place) for place in places):
+            return NotLoaded("what lies there under this name is no file of that folder")
+        found = found or _first([(real_path(shipped), shipped / path)])
         return _read(found) if found is not None else _none(path, inside_own)
 
     return load
@@ -105,6 +109,15 @@ def _first(places: Iterable[tuple[Path, Path]]) -> Path | None:
             if found.is_relative_to(root) and is_plain(found):
                 return found
     return None
+
+
+def _is_taken(root: Path, candidate: Path) -> bool:
+    """Whether anything has this program's name there, such as a link that leads nowhere: the
+    shipped one of the same name is then not the one that is meant."""
+    written = Path(
+        os.path.normpath(candidate.with_name(f"{candidate.name.removesuffix('.feed')}.feed"))
+    )
+    return written.is_relative_to(root) and os.path.lexists(written)
 
 
 def _read(path: Path) -> Loaded | NotLoaded:

@@ -6,6 +6,7 @@ configuration folder; what that file holds replaces the list of that name.
 
 # No postponed annotations here: the file's keys are made from these types as they stand.
 
+import os
 from pathlib import Path
 from typing import Annotated, TypeAlias
 
@@ -102,7 +103,7 @@ def load_questions(path: Path) -> tuple[dict[str, tuple[str, ...]], tuple[Diagno
     Each mistake names its file and line in its message too: a lesson's screens show no more of a
     diagnostic than message and fix.
     """
-    if not path.exists():
+    if not os.path.lexists(path):
         return dict(QUESTIONS), ()
     reading = read_toml(path, OwnQuestions, BAD_QUESTIONS)
     own = {} if reading.value is None else msgspec.to_builtins(reading.value)

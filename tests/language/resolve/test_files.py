@@ -67,6 +67,19 @@ def test_nothing_outside_is_read(house, path: str) -> None:
     assert slugs(house, f'use "{path}" as far', "send far.ball after 4 s") == ["cannot-use"]
 
 
+@pytest.mark.parametrize("named", ["three.feed", "three"])
+@pytest.mark.parametrize("leads_to", ["nowhere", "../secret.feed"])
+def test_no_shipped_file_in_place_of_one_s_own(house, leads_to: str, named: str) -> None:
+    """What is called so beside the program is meant, also where it is a link that leads away."""
+    (house / "home/three.feed").symlink_to(leads_to)
+    assert slugs(house, f'use "{named}"', "send three.ball after 4 s") == ["cannot-use"]
+
+
+def test_a_folder_of_a_shipped_file_s_name_is_no_such_file(house) -> None:
+    (house / "home/three").mkdir()
+    assert slugs(house, 'use "three"', "send three.ball after 4 s") == []
+
+
 @pytest.fixture
 def own(house):
     """A coach's own library beside the house, and a secret beside the library."""
