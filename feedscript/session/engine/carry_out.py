@@ -99,14 +99,15 @@ async def stop(lesson: LiveRun, act: Act, by: str) -> Diagnostic | None:
     async with anyio.create_task_group() as tasks:
         for launcher in lesson.launchers:
             if launcher.linked:
-                tasks.start_soon(_stop_one, lesson, launcher, category)
+                tasks.start_soon(stop_one, lesson, launcher, category)
         # The lesson leaves its phase in the same breath, so that nothing more is queued.
         refused = lesson.act(act, by)
     lesson.touch()
     return refused if ended else None
 
 
-async def _stop_one(lesson: LiveRun, launcher: LauncherHandle, category: StopCategory) -> None:
+async def stop_one(lesson: LiveRun, launcher: LauncherHandle, category: StopCategory) -> None:
+    """Stop it as far as it answers in time; why it did not is shown."""
     with anyio.CancelScope(shield=True), anyio.move_on_after(STOP_PATIENCE_S):
         try:
             await launcher.stop(category)

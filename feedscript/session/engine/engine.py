@@ -19,9 +19,10 @@ from feedscript.launcher.port import (
     LauncherError,
     LauncherPort,
     Outcome,
+    StopCategory,
 )
 from feedscript.launcher.profile.model import Profile
-from feedscript.session.engine.carry_out import carry_out
+from feedscript.session.engine.carry_out import carry_out, stop_one
 from feedscript.session.engine.launcher_handle import LauncherHandle
 from feedscript.session.engine.launcher_news import LauncherNews
 from feedscript.session.engine.live_run import LiveRun
@@ -151,6 +152,7 @@ class Engine:
                 tasks.start_soon(launcher.pump)
             tasks.start_soon(self._keep_measuring)
             tasks.start_soon(self._tell_when_still)
+            tasks.start_soon(self._stop_again)
             tasks.start_soon(self._notice_sleep)
             await self._conduct()
             if late_taps_s > 0.0 and not self.lesson.goodbye.is_set():
@@ -237,6 +239,18 @@ class Engine:
                 await changed.wait()
             if patience.cancelled_caught:
                 lesson.touch()
+
+    async def _stop_again(self) -> None:
+        """Each launcher that says that it is armed after it acknowledged a stop or a hold."""
+        lesson = self.lesson
+        async with anyio.create_task_group() as tasks:
+            while True:
+                changed = lesson.changed
+                for launcher in lesson.launchers:
+                    if launcher.armed_unasked and launcher.linked:
+                        launcher.armed_unasked = False
+                        tasks.start_soon(stop_one, lesson, launcher, StopCategory.RUN_DOWN)
+                await changed.wait()
 
     async def _close(self) -> None:
         """Stop every launcher and write down how the lesson ended."""

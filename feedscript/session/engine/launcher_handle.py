@@ -92,6 +92,7 @@ class LauncherHandle(msgspec.Struct, kw_only=True, eq=False):
     holding: bool = False  # it acknowledged a hold and was not asked to go on
     held_from_s: float | None = None  # since when the hold lasts that it is in, at the earliest
     stop_asked_s: float | None = None  # since when it owes the acknowledgement of a stop or hold
+    armed_unasked: bool = False  # after such an acknowledgement: it has to be stopped again
     balls: dict[int, Ball] = {}
     last_setting: Setting | None = (
         None  # of the last ball that left or is queued since it was armed
@@ -196,6 +197,10 @@ class LauncherHandle(msgspec.Struct, kw_only=True, eq=False):
                 self.settle(feed_id, Outcome.UNKNOWN, None, reason)
             case StateChanged(state=state, reason=reason):
                 self.before, self.state = self.state, state
+                if state is LauncherState.ARMED and (self.stopped or self.holding):
+                    self._is_moved()
+                    self._owes_a_stop()
+                    self.armed_unasked = True
                 if state is LauncherState.FAULT:
                     self.reason = self.fault or reason
                 else:

@@ -20,6 +20,7 @@ from feedscript.launcher.port import (
 from feedscript.session.engine.launcher_handle import Ball, LauncherHandle
 from feedscript.session.engine.launcher_stops import (
     HOLD_LIMIT,
+    armed_after_stop,
     launcher_fault,
     stopped_by_itself,
 )
@@ -132,6 +133,10 @@ class LauncherNews(msgspec.Struct, frozen=True):
                 lesson.happen(Happening.OUTCOME_UNKNOWN)
             case Fault(kind=kind, detail=detail):
                 self._fault(launcher, kind, detail)
+            case StateChanged(state=LauncherState.ARMED) if launcher.armed_unasked:
+                why = armed_after_stop(launcher.name)
+                lesson.trouble(why)
+                lesson.happen(Happening.LAUNCHER_STOPPED, why)  # a hold is none any more
             case StateChanged(state=state, reason=reason) if state in _OUT:
                 self._went_out(launcher, state, reason)
 

@@ -42,13 +42,34 @@ STOP_NOT_CONFIRMED = Page(
         "stopped it; or it may go on. Whoever walks in front of it goes to its own switch first."
     ),
 )
-PAGES = (LAUNCHER_FAULT, STOPPED_BY_ITSELF, STOP_NOT_CONFIRMED)
+ARMED_AFTER_STOP = Page(
+    slug="armed-after-stop",
+    title="A launcher that says that it is armed, after it said that it stopped",
+    why=(
+        "Nobody asked it to be armed since. Its word may only have come late; or it really is "
+        "armed, and what it said before counts no more. It is told to stop again, and is shown as "
+        "stopping until it says that it did. A launcher that does this again is looked at first."
+    ),
+)
+PAGES = (LAUNCHER_FAULT, STOPPED_BY_ITSELF, STOP_NOT_CONFIRMED, ARMED_AFTER_STOP)
 
 
 def stop_not_confirmed(name: str) -> Diagnostic:
     """A launcher that never said that it stopped, though the lesson is over."""
     return STOP_NOT_CONFIRMED.report(
         _("{launcher} did not confirm that it stopped", launcher=name or _("the launcher")),
+        help=_("keep away from it; its own emergency stop needs no link"),
+    )
+
+
+def armed_after_stop(name: str) -> Diagnostic:
+    """A launcher whose acknowledgement of a stop or a hold does not hold any more."""
+    return ARMED_AFTER_STOP.report(
+        _(
+            "{launcher} says that it is armed, after it said that it stopped; "
+            "it is told to stop again",
+            launcher=name or _("the launcher"),
+        ),
         help=_("keep away from it; its own emergency stop needs no link"),
     )
 

@@ -22,6 +22,7 @@ from feedscript.session.state import events as e
 from feedscript.session.state.run_state import RunState
 from feedscript.tongues.text import plain
 from tests.plan.small_plans import rest, send
+from tests.session.engine.test_armed_after_stop import Reach, armed_in, collecting, held, stopped
 from tests.session.rehearsing import lesson_plan
 from tests.session.state import generated_lessons
 from tests.session.state.generated_lessons import GROUP, Shadow, conduct
@@ -135,6 +136,25 @@ def test_the_club_sees_who_works_alone_and_nobody_at_stations_that_were_left(afa
         Afar.before = None
         conduct(seed, plan=plan)
     assert ("wall", "Cob", "") in Afar.named
+
+
+@pytest.mark.parametrize("reach", [stopped, held, collecting])
+def test_a_launcher_armed_after_it_had_stopped_is_stopping_here_too_until_it_stops_again(
+    reach: Reach,
+) -> None:
+    run, _phase = armed_in(reach)
+    followed, stopping = begin(header_of(run.engine.lesson)), []
+    for number, row in enumerate(run.journal.rows("SELECT * FROM entry ORDER BY id"), 1):
+        told = Event(
+            number=number, utc_s=row["utc_s"], kind=row["kind"], launcher=None, data=row["data"]
+        )
+        assert followed is not None
+        followed = follow(followed, [told], 5.0)
+        if followed is not None and "armed-after-stop" in row["data"]:
+            stopping.append(followed.stopping)
+    assert followed is not None
+    assert stopping == [True]
+    assert not followed.stopping
 
 
 @pytest.mark.long
