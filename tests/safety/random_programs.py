@@ -13,6 +13,7 @@ from feedscript.launcher.profile.model import Kind
 
 LAUNCHERS = {
     "garage": (-2500.0, 3000.0),
+    "stepping-head": (-2300.0, 2800.0),
     "turning-head": (-3500.0, 3500.0),
     "three-wheels": (-3000.0, 3000.0),
     "single-wheel": None,
