@@ -213,7 +213,8 @@ def test_the_second_launcher_serves_where_the_first_cannot() -> None:
         (
             {"launchers": ("throwing-arm.toml",), "who": "red"},
             "need a ball whose spin is chosen, and throwing-arm.toml has one",
-            "garage.toml, three-wheels.toml, turning-head.toml, unequal-wheels.toml",
+            "garage.toml, stepping-head.toml, three-wheels.toml, turning-head.toml, "
+            "unequal-wheels.toml",
         ),
         ({"balls": 20, "players": 11}, "20 balls are too few for 11 players", "more balls"),
         ({"theme": "coordination"}, "`coordination` suits", "another theme"),
