@@ -68,6 +68,7 @@ def root_between(poly: Array, low: Array, high: Array) -> Array:
             high = np.where(above, s, high)
             low = np.where(above, low, s)
             newton = s - value / slope
-            inside = (newton > low) & (newton < high)
+            # At a root no step is left, and an end of the bracket is where it stands.
+            inside = (newton >= low) & (newton <= high)
             s = np.where(inside, newton, (low + high) / 2)
     return s
