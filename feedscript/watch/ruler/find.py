@@ -32,6 +32,9 @@ _LEAST_SHARE = 0.7
 _LEAST_SHARE_SHOWN = 0.4
 #: Another way to see the court that has this share of the best one's support makes it unsure.
 _RIVAL = 0.9
+#: A court is another where one of its lines, looked for in so many places where it would be wide,
+#: is there in less than this share of them.
+_BARE_PLACES, _BARE_SHARE = 20, 0.2
 #: Ways to see the court that differ by less than this in the landing area are the same, metres.
 _SAME_M = 0.05
 #: What is asked of the ground where nothing else is said: the worst standard deviation, metres.
@@ -76,6 +79,11 @@ def find_camera(
     if rival := _rival(found, court):
         return COURT_UNSURE.report(
             f"the court's lines can be read in two ways, {rival:.1f} m apart on the ground",
+            help="show some points of the court with --points",
+        )
+    if why := _another_court(best, lines, court):
+        return COURT_UNSURE.report(
+            f"the court's lines may be read wrongly: {why}",
             help="show some points of the court with --points",
         )
     camera = _at_its_end(best.camera, camera_at, court)
@@ -141,6 +149,22 @@ def _rival(found: Sequence[Settled], court: Court) -> float | None:
         )
         if apart_m > _SAME_M:
             return apart_m
+    return None
+
+
+def _another_court(found: Settled, lines: Sequence[Line], court: Court) -> str | None:
+    """Why what fits may be lines of another court, of which some are missing; None: it is this.
+
+    Four lines of a doubles court without singles lines are drawn just as another four of a whole
+    one are, from nearer and lower.
+    """
+    wide = court.doubles_half_width_m or court.singles_half_width_m
+    x_m, y_m, _ = found.camera.position_m
+    if abs(x_m) < wide and abs(y_m) < court.half_length_m:
+        return "the camera would stand on the court itself"
+    for index in found.bare(_BARE_PLACES, _BARE_SHARE):
+        if lines[index].ground:
+            return f"no paint is seen where the {lines[index].name} m would be"
     return None
 
 

@@ -28,18 +28,23 @@ _WIDTHS_PX = (0.5, 1.0, 1.5, 2.0, 3.0, 4.5, 6.0, 8.0, 11.0, 15.0)
 _SHIFT_PX = 0.25  # places that are tried
 #: A strip is brighter than both grounds by so many grey steps, and so many times its own misfit.
 _LEAST_STEP, _TIMES_MISFIT = 4.0, 2.5
+#: A line that is wider than this is not overlooked, worn or not, for a picture 1280 wide.
+_CLEAR_PX = 2.0
 
 
 class Seen(msgspec.Struct, frozen=True, eq=False):
     """What was measured, a row each: which line, how far along it (0 to 1), the unit normal in the
-    picture, how far along it the line is from where it was drawn, and how well that is known."""
+    picture, how far along it the line is from where it was drawn, how well that is known, and
+    whether the line is so wide there that nobody could overlook it."""
 
     line: NDArray[np.int64]
     share: Floats
     normal: Floats  # (n, 2)
     offset_px: Floats
     sd_px: Floats
+    clear: NDArray[np.bool_]
     tried: int  # in how many places a line was looked for
+    clear_tried: NDArray[np.int64]  # which line, of each of these places where it is so wide
 
 
 class _Spots(msgspec.Struct, frozen=True, eq=False):
@@ -74,13 +79,16 @@ def measure(
             fit = _fit(profiles, reach, wide_px, gate_px, blur_px)
             found[mine], offset[mine], sd[mine] = fit
     good = found > 0
+    clear = spots.wide_px > _CLEAR_PX * camera.width_px / 1280
     return Seen(
         spots.line[good],
         spots.share[good],
         spots.normal[good],
         offset[good],
         sd[good],
+        clear[good],
         len(good),
+        spots.line[clear],
     )
 
 

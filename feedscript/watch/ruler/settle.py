@@ -57,6 +57,17 @@ class Settled(msgspec.Struct, frozen=True, eq=False):
         """How much of what was looked for fits, 0 to 1."""
         return float(self.fits.sum() / max(self.seen.tried, 1))
 
+    def bare(self, least_places: int, least_share: float) -> list[int]:
+        """The lines that no paint is beneath: of so many places where they would be wide, less than
+        this share fits."""
+        tried = np.bincount(self.seen.clear_tried, minlength=len(self.aside_m))
+        clear = self.seen.clear
+        fits = np.bincount(
+            self.seen.line[clear], weights=self.fits[clear], minlength=len(self.aside_m)
+        )
+        missed = (tried >= least_places) & (fits < least_share * tried)
+        return [int(index) for index in np.flatnonzero(missed)]
+
     @property
     def typical_px(self) -> float:
         """The middle one of the residuals, in size."""

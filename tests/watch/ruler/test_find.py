@@ -108,6 +108,42 @@ def test_a_court_without_alleys_is_not_guessed_and_found_by_points() -> None:
     assert errors_m(lens, ruler.camera).max() < 0.03
 
 
+@pytest.mark.parametrize("place", PLACES)
+def test_a_court_without_singles_lines_is_measured_well_or_refused(place: str) -> None:
+    """From beside, what is left of it is drawn like lines of a whole court from within it."""
+    random = np.random.default_rng(1)
+    lens, whole = stood(place, (1280, 720), random), painted(random)
+    strips = tuple(s for s in whole.strips if not 3.9 < abs(s.east + s.west) / 2 < 4.3)
+    grey = draw(lens, msgspec.structs.replace(whole, strips=strips), random)
+    result = find_camera(grey, FULL, camera_at=end_of(lens))
+    if isinstance(result, Ruler):
+        assert errors_m(lens, result.camera).max() < 5 * result.worst_sd_m
+    else:
+        assert refused(result).slug in ("no-court-seen", "court-unsure")
+
+
+def test_four_outer_lines_alone_are_not_read_as_inner_ones() -> None:
+    random = np.random.default_rng(3)
+    lens, whole = stood("beside", (1280, 720), random), painted(random)
+    strips = tuple(s for s in whole.strips if max(abs(s.east + s.west), abs(s.north + s.south)) > 9)
+    grey = draw(lens, msgspec.structs.replace(whole, strips=strips), random)
+    told = refused(find_camera(grey, FULL, camera_at=end_of(lens)))
+    assert told.slug == "court-unsure"
+    assert "read wrongly" in told.message
+
+
+def test_a_court_with_lines_too_few_is_refused_and_found_by_points() -> None:
+    """Where paint would be wide and is none: it may be another court."""
+    random = np.random.default_rng(2)
+    lens, whole = stood("beside", (1280, 720), random), painted(random)
+    strips = tuple(s for s in whole.strips if not 3.9 < abs(s.east + s.west) / 2 < 4.3)
+    grey = draw(lens, msgspec.structs.replace(whole, strips=strips), random)
+    assert isinstance(find_camera(grey, FULL, camera_at=end_of(lens)), Diagnostic)
+    about = msgspec.structs.replace(as_camera(lens), focal_px=1.01 * lens.focal_px)
+    ruler = found(find_camera(grey, FULL, camera_at=end_of(lens), start=about))
+    assert errors_m(lens, ruler.camera).max() < 0.03
+
+
 def test_both_ends_look_the_same_and_which_it_is_is_asked() -> None:
     _, grey = still("behind launcher")
     assert refused(find_camera(grey, FULL)).slug == "which-end"
