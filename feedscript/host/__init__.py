@@ -16,4 +16,5 @@ __all__ = [
     "memory",
     "private_file",
     "streams",
+    "whole_file",
 ]

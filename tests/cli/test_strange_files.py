@@ -9,7 +9,9 @@ import contextlib
 import csv
 import io
 import os
+import resource
 import socket
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -225,6 +227,44 @@ def test_nothing_is_written_over_what_no_command_makes_anew(
         assert done.exit_code == 2, (words, done.output)
         assert "lies there already" in " ".join(done.output.split()), words
         assert there.read_bytes() == held, words
+
+
+@contextlib.contextmanager
+def full_disk() -> Iterator[None]:
+    """No file grows past 100 bytes: each write of more fails, as on a full disk (setrlimit(2))."""
+    soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (100, hard))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (soft, hard))
+
+
+def test_a_program_that_cannot_be_written_neatly_stays_whole(good: str, tmp_path: Path) -> None:
+    untidy = Path(good).read_text().replace("court {", "court{")
+    Path(good).write_text(untidy)
+    with full_disk():
+        said = told(tmp_path, "tidy", good)
+    assert "cannot be written" in said
+    assert "formatted" not in said
+    assert Path(good).read_text() == untidy
+    assert list(tmp_path.iterdir()) == [Path(good)]
+
+
+def test_what_was_kept_of_a_program_stays_whole_where_the_new_cannot_be_written(
+    good: str, tmp_path: Path
+) -> None:
+    kept = tmp_path / "kept"
+    done = CliRunner().invoke(verbs, ["baseline", "keep", good, "--kept", str(kept)])
+    assert done.exit_code == 0, done.output
+    held = (kept / "good.json").read_bytes()
+    Path(good).write_text(Path(good).read_text().replace("80 km/h", "81 km/h"))
+    with full_disk():
+        assert "cannot be written" in told(
+            tmp_path, "baseline", "accept", good, "--kept", str(kept)
+        )
+    assert (kept / "good.json").read_bytes() == held
+    assert [one.name for one in kept.iterdir()] == ["good.json"]
 
 
 def test_a_plan_is_written_over_the_last_one(good: str, tmp_path: Path) -> None:

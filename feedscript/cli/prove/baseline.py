@@ -25,6 +25,7 @@ from feedscript.cli.progress import watched
 from feedscript.diagnostics import Diagnostic
 from feedscript.formats import headed
 from feedscript.host.private_file import write_private
+from feedscript.host.whole_file import replace_whole
 from feedscript.memo import Memo
 from feedscript.shipped import files_in, program_path
 
@@ -153,7 +154,7 @@ def accept(
         raise click.UsageError(f"nothing changed at {unknown.args[0]!r}") from unknown
     place = kept / f"{one.name}.json"
     with writing(place):
-        write_private(place, bench.written(taken))
+        replace_whole(place, bench.written(taken))
     left = len(bench.changes(taken, one.now))
     took = len(one.changes) - left
     answer(

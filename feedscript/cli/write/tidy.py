@@ -5,20 +5,20 @@ from __future__ import annotations
 import difflib
 import os
 import sys
-import tempfile
 from pathlib import Path
 
 import click
 
 from feedscript.check.check_program import UNREADABLE
 from feedscript.cli.options import format_option
-from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell
+from feedscript.cli.output import Exit, leave, print_diagnostics, print_json, tell, writing
 from feedscript.diagnostics import Diagnostic, as_json
 from feedscript.formats import headed
+from feedscript.host.whole_file import replace_whole
 from feedscript.language.resolve.loading import MOST_BYTES
 from feedscript.language.tools.formatter import format_text
 from feedscript.own_library import SEASON_ENDING
-from feedscript.plain_file import STANDARD_INPUT, read_plain, real_path
+from feedscript.plain_file import STANDARD_INPUT, read_plain
 from feedscript.shipped import PROGRAM_ENDING, files_in
 
 
@@ -51,10 +51,11 @@ def command(files: tuple[str, ...], check: bool, diff: bool, output_format: str)
                 print_diagnostics(diagnostics, sources)
             continue
         changed |= neat != text
+        if path is not None and neat != text and not (check or diff):
+            with writing(path):
+                replace_whole(path, neat.encode("utf-8"))
         if output_format == "text":
             _show(name, text, neat, check=check, diff=diff, to_stdout=path is None)
-        if path is not None and neat != text and not (check or diff):
-            _write(path, neat)
     if output_format == "json":
         _as_object(results)
     leave(Exit.PROGRAM if failed or ((check or diff) and changed) else Exit.FINE)
@@ -101,17 +102,6 @@ def _show(name: str, text: str, neat: str, *, check: bool, diff: bool, to_stdout
         sys.stdout.write(neat)
     elif neat != text:
         tell(f"formatted: {name}")
-
-
-def _write(path: Path, text: str) -> None:
-    """Write beside and move into place, so that no program is ever half there."""
-    target = real_path(path)
-    with tempfile.NamedTemporaryFile(
-        "w", encoding="utf-8", newline="\n", dir=target.parent, delete=False
-    ) as file:
-        file.write(text)
-    os.chmod(file.name, target.stat().st_mode & 0o777)
-    os.replace(file.name, target)
 
 
 def _as_object(results: list[tuple[str, tuple[Diagnostic, ...], bool]]) -> None:
