@@ -74,6 +74,18 @@ def moving_s(profile: Profile, before: Setting | None, after: Setting) -> float:
     return slowest_s + profile.feeder.settle_s
 
 
+def head_from_rest_s(profile: Profile) -> float:
+    """The least time to any first ball from standing still, for the head alone."""
+    anywhere = Setting(drives=(), pan_deg=0.0, tilt_deg=0.0)
+    parts = (
+        *_panning(profile, None, anywhere),
+        _tilting(profile, None, anywhere),
+        *_rolling(profile, None, anywhere),
+    )
+    tail_s = profile.feeder.settle_s + profile.feeder.gate_lead_s
+    return max(part.seconds for part in parts) + tail_s
+
+
 def _moving(profile: Profile, before: Setting | None, after: Setting) -> list[Part]:
     return [
         *_drive_parts(profile, _drives_of(before, after), after.drives),

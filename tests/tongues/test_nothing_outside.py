@@ -93,7 +93,7 @@ def told_in(view: LessonView) -> list[str]:
 #: Fields that hold a name by which parts of the program know each other, or a drawing.
 NAMES = {"phase", "name", "command", "do", "keys", "colour", "mark", "key_names", "area", "look"}
 NAMES |= {"state", "key", "act", "presence", "may_be", "outcome", "result", "presences", "slug"}
-NAMES |= {"ending", "role", "by_result", "stands", "language", "reason"}
+NAMES |= {"ending", "role", "by_result", "stands", "still", "language", "reason"}
 
 
 def _texts(value: Any) -> Any:

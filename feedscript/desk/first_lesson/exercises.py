@@ -44,6 +44,7 @@ class Exercise(msgspec.Struct, frozen=True, kw_only=True):
     ball: str | None  # the feed that may be given instead of another; the first parameter
     place: str  # where its receiver stands, where that is not at the baseline
     speed_mps: float | None  # of the feed shown; None where it has none of its own
+    gap_s: float | None  # from ball to ball, where another may be given
 
     @property
     def counts(self) -> bool:
@@ -115,6 +116,7 @@ def _exercise(
         ball=ball,
         place=place,
         speed_mps=_speed_mps(items, text, shown),
+        gap_s=_gap_s(pattern, text),
     )
 
 
@@ -134,6 +136,21 @@ def _numbers(pattern: t.Pattern, text: str) -> Iterator[Number]:
     found = [one for one in pattern.params if one.kind == "count"]
     for one in sorted(found, key=lambda one: one.name == "turns"):
         yield Number(str(one.name), int(text[one.default.start : one.default.end]))
+
+
+def _gap_s(pattern: t.Pattern, text: str) -> float | None:
+    gaps = (one for one in pattern.params if (str(one.name), str(one.kind)) == ("gap", "time"))
+    try:
+        return next(
+            (
+                parse_quantity(text[one.default.start : one.default.end], Dimension.TIME)
+                for one in gaps
+                if one.default is not None
+            ),
+            None,
+        )
+    except UnitError:  # a name
+        return None
 
 
 def _shown(items: tuple[object, ...], text: str) -> str | None:

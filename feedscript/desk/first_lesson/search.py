@@ -5,6 +5,7 @@ Design values stand in capitals; none of them is measured.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from functools import cache
@@ -39,6 +40,7 @@ from feedscript.desk.first_lesson.choose import (
 from feedscript.desk.first_lesson.exercises import Exercise
 from feedscript.desk.first_lesson.words import Part, program_text
 from feedscript.diagnostics import Diagnostic, FeedscriptError
+from feedscript.launcher.change import head_from_rest_s
 from feedscript.launcher.kinematics import CANNOT_THROW, natural_spin
 from feedscript.launcher.profile.model import Profile
 from feedscript.launcher.profile.read_profile import read_profile
@@ -249,7 +251,13 @@ class _Search:
 
     def _fit(self, one: Exercise, minutes: int) -> Part | None:
         spin = spin_of(self.launcher, one)
-        part = Part(exercise=one, minutes=minutes, stations=self._stations, spin=spin)
+        part = Part(
+            exercise=one,
+            minutes=minutes,
+            stations=self._stations,
+            spin=spin,
+            gap_s=gap_of(self.launcher, one),
+        )
         return self._at_stations(part) if self._stations > 1 else self._in_turn(part)
 
     def _at_stations(self, part: Part) -> Part | None:
@@ -265,7 +273,8 @@ class _Search:
                 )
             )
             return None
-        balls = min(int((turn_s - 20) / 6), (self._load - 2) // self.answers.players, _MOST_BALLS)
+        share = (self._load - 2) // self.answers.players
+        balls = min(int((turn_s - 20) / part.beat_s), share, _MOST_BALLS)
         tried = msgspec.structs.replace(part, balls=balls)
         return (
             tried
@@ -332,6 +341,9 @@ class _Search:
             yield _("not written for {who}: {titles}", who=who, titles=_titles(strange))
         if len(self.answers.launchers) > 1:
             yield _("one launcher serves: {launcher}", launcher=self.launcher)
+        slowest_s = max((part.gap_s for part in parts), default=0)
+        if slowest_s:
+            yield _("the launcher's head is slow: a ball every {n} s", n=slowest_s)
         if self._stations > 1:
             yield _(
                 "{n} groups go round: one at the launcher, the others beside the court",
@@ -354,6 +366,15 @@ def spin_of(launcher: str, exercise: Exercise) -> str:
     parts = [f"{'top' if top > 0 else 'back'} {abs(top)} rpm"] if top else []
     parts += [f"side {'ad' if across > 0 else 'deuce'} {abs(across)} rpm"] if across else []
     return ", ".join(parts) or "flat"
+
+
+def gap_of(launcher: str, exercise: Exercise) -> int:
+    """Whole seconds from ball to ball where a launcher's head is too slow for the exercise's own:
+    its first ball waits until the head has come from wherever it stands. 0: as the exercise says.
+    """
+    least_s = head_from_rest_s(_profile(launcher))
+    slow = exercise.gap_s is not None and exercise.gap_s < least_s
+    return math.ceil(least_s) if slow else 0
 
 
 def _hopper(launcher: str) -> int:

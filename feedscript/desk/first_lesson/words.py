@@ -26,6 +26,7 @@ _WORKS = (
 _WORK_S = 60
 #: Of a turn, where an exercise comes a second time.
 AGAIN_BALLS = 6
+_BEAT_S = 6  # from ball to ball, where this lesson says it
 _WIDE = 96  # of a comment
 
 
@@ -39,11 +40,17 @@ class Part(msgspec.Struct, frozen=True, kw_only=True):
     balls: int = 6  # of a turn, at stations
     again: bool = False  # the second time in this lesson
     spin: str = ""  # the launcher's, where it has one spin for each speed
+    gap_s: int = 0  # from ball to ball, where the launcher's head is too slow for its own
 
     @property
     def every_min(self) -> float:
         """At stations: how long a round is, in half minutes."""
         return max(1, (2 * self.minutes - 1) // self.stations) / 2
+
+    @property
+    def beat_s(self) -> int:
+        """From ball to ball, where this lesson's own words say it."""
+        return max(_BEAT_S, self.gap_s)
 
     @property
     def feed(self) -> str:
@@ -162,6 +169,7 @@ def _call(part: Part) -> list[str]:
     one = part.exercise
     given = [f"{one.ball} = {part.feed}"] if part.has_own_feed else []
     given += [f"{name} = {number}" for name, number in part.numbers]
+    given += [f"gap = {part.gap_s} s"] if part.gap_s else []
     given.append(f"minutes = {part.minutes} min")
     return [f"{one.name}.{one.name}({', '.join(given)})"]
 
@@ -169,7 +177,8 @@ def _call(part: Part) -> list[str]:
 def _again(part: Part) -> list[str]:
     """The exercise's ball once more, in words of this lesson's own: no two share a title."""
     ((_, turns),) = part.numbers
-    turn = f"for each player {{ repeat {AGAIN_BALLS} {{ send {part.feed} after 6 s }}  rest 12 s }}"
+    balls = f"repeat {AGAIN_BALLS} {{ send {part.feed} after {part.beat_s} s }}"
+    turn = f"for each player {{ {balls}  rest 12 s }}"
     return [
         *_head(part, "again"),
         _goal(AGAIN_BALLS),
@@ -181,12 +190,13 @@ def _again(part: Part) -> list[str]:
 
 def _stations(part: Part) -> list[str]:
     """The exercise's ball at the launcher; the others work beside the court, and all go round."""
+    balls = f"repeat {part.balls} {{ send {part.feed} after {part.beat_s} s }}"
     return [
         *_head(part, "again" if part.again else ""),
         _goal(part.balls),
         f'say "{part.stations} groups. Everybody moves on at the call."',
         f"rotate stations every {part.every_min:g} min {{",
-        f'station "launcher" {{ repeat {part.balls} {{ send {part.feed} after 6 s }}  rest 12 s }}',
+        f'station "launcher" {{ {balls}  rest 12 s }}',
         *(
             f'station "{name}" at {place} {{ work "{what}" for {_WORK_S} s  rest 10 s }}'
             for name, place, what in _WORKS[: part.stations - 1]
