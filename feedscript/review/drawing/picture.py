@@ -146,7 +146,7 @@ def _lands(one: DrawnFlight) -> str:
         "{letter} {feed} lands at x {x:.1f} m, y {y:.1f} m and clears the net by {net:.2f} m",
         letter=one.style.letter,
         feed=terms.feed(one.wish),
-        x=x_m,
-        y=y_m,
+        x=round(x_m, 1) + 0.0,  # never "-0.0"
+        y=round(y_m, 1) + 0.0,
         net=one.feed.net_clearance_m,
     )
