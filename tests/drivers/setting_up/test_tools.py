@@ -237,7 +237,7 @@ def test_an_emergency_stop_that_noise_made_is_a_part_that_failed(monkeypatch) ->
 
     monkeypatch.setattr(Machine, "stop", spoilt)
     parts = checked()
-    assert len(parts) == 6
+    assert len(parts) == 7
     for name in ("silence of the host", "emergency stop at the launcher"):
         assert not parts[name].fine
         assert "latched" in parts[name].figure
