@@ -30,8 +30,12 @@ balls {{ type 2 }}
 launcher west {{ stands 1 m behind baseline, 2.5 m to ad of centre mark }}
 launcher east {{ stands 1 m behind baseline, 2.5 m to deuce of centre mark }}
 group {{ players {players}  level club  {keep} }}
-feed left {{ land 3 m inside baseline, 2.5 m to deuce of centre line  speed 85 km/h }}
-feed right {{ land 3 m inside baseline, 2.5 m to ad of centre line  speed 85 km/h }}
+feed left {{
+    land 3 m inside baseline, 2.5 m to deuce of centre line  speed 85 km/h  receiver at -2.5 m, 13 m
+}}
+feed right {{
+    land 3 m inside baseline, 2.5 m to ad of centre line  speed 85 km/h  receiver at 2.5 m, 13 m
+}}
 lesson {{
     show speed of left
     show speed of right
