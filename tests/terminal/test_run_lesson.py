@@ -189,10 +189,10 @@ def test_an_error_inside_gives_the_terminal_back(tmp_path: Path) -> None:
 
 
 def test_resized_windows_and_keys_that_nobody_meant_do_no_harm(tmp_path: Path) -> None:
-    """Ctrl-Z would leave the launcher without a host, Ctrl-S would hold the host up; function keys
-    have digits in them; an Enter held down would say yes to questions that nobody has read."""
+    """Ctrl-Z would leave the launcher without a host; function keys have digits in them; an Enter
+    held down would say yes to questions that nobody has read."""
     with lesson(tmp_path) as made:
-        made.press("\x1a\x13\x1b[15~\x1b[1;5C")
+        made.press("\x1a\x1b[15~\x1b[1;5C")
         made.press("\r", after_s=0.5)
         for _ in range(10):
             made.press("\r", after_s=0.05)
