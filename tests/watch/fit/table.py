@@ -31,7 +31,7 @@ from tests.watch.scene.truth import BallTruth
 KEPT = Path(__file__).with_name("balls.jsonl")
 #: What films and figures hang on.
 CODE = (
-    *(f"feedscript/watch/{part}/*.py" for part in ("camera", "fit", "ruler", "seek", "shots")),
+    *(f"feedscript/watch/{part}/*.py" for part in ("camera", "fit", "ruler", "seek")),
     *(f"feedscript/watch/frames/{part}.py" for part in ("container", "upright", "video")),
     *(f"feedscript/flight/{part}.py" for part in ("air", "ball", "bounce", "launches", "models")),
     "feedscript/flight/motion/*.py",
@@ -194,10 +194,10 @@ def add(path: Path, film: Filmed) -> None:
         out.write(msgspec.json.encode(line) + b"\n")
 
 
-def code_version() -> str:
+def code_version(code: Sequence[str] = CODE) -> str:
     """The last commit that changed anything that films or figures hang on."""
     told = [
-        subprocess.run(["git", *words, "--", *CODE], capture_output=True, text=True, check=True)
+        subprocess.run(["git", *words, "--", *code], capture_output=True, text=True, check=True)
         for words in (["log", "-1", "--format=%h"], ["status", "--porcelain"])
     ]
     commit, changed = (each.stdout.strip() for each in told)

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from collections.abc import Sequence
 from fnmatch import fnmatch
 from pathlib import Path
 
 import msgspec
+import pytest
 
 from tests.watch.fit.filmed import PHANTOM
 from tests.watch.fit.table import CODE, KEPT, KINDS, Ball, Filmed, add, read, why_not
 from tests.watch.fit.told import CHAPTER, TABLE, as_csv, in_chapter, is_false, row, rows
+from tests.watch.shots.table import CODE as CODE_OF_SHOTS
 
 GOOD = Ball(
     0,
@@ -50,16 +53,21 @@ def test_films_are_read_as_they_were_kept(tmp_path: Path) -> None:
     assert again[0].balls[1:] == (Ball(0, "TOO_FEW"), Ball(PHANTOM, "NO_BALL"))
 
 
-def test_all_code_of_flights_and_films_that_a_film_hangs_on_is_named() -> None:
+@pytest.mark.parametrize(
+    ("table", "code"), [("fit", CODE), ("shots", CODE_OF_SHOTS)], ids=["feeds", "shots"]
+)
+def test_all_code_of_flights_and_films_that_a_film_hangs_on_is_named(
+    table: str, code: Sequence[str]
+) -> None:
     """A row tells its code by the last commit to change these."""
-    asked = "import sys, tests.watch.shots.filmed; print(*sys.modules)"
+    asked = f"import sys, tests.watch.{table}.table; print(*sys.modules)"
     told = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True, check=True)
     parts = ("feedscript.flight.", "feedscript.watch.", "tests.watch.scene.")
     used = {each.replace(".", "/") for each in told.stdout.split() if each.startswith(parts)}
     files = {f"{each}.py" for each in used if Path(f"{each}.py").exists()}
     files -= {f"feedscript/watch/frames/{only_told}.py" for only_told in ("pages", "sound")}
     assert len(files) > 30
-    assert {one for one in files if not any(fnmatch(one, each) for each in CODE)} == set()
+    assert {one for one in files if not any(fnmatch(one, each) for each in code)} == set()
 
 
 def test_a_film_that_cannot_be_made_is_told_from_one_that_can() -> None:

@@ -20,11 +20,14 @@ import numpy as np
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.watch.shots.seen import NoShot, Shot
+from tests.watch.fit.table import CODE as CODE_OF_FEEDS
 from tests.watch.fit.table import code_version
 from tests.watch.scene.returns import Return
 from tests.watch.shots.filmed import Seen, filmed
 
 KEPT = Path(__file__).with_name("shots.jsonl")
+#: What shots' figures hang on.
+CODE = (*CODE_OF_FEEDS, "feedscript/watch/shots/*.py", "tests/watch/shots/filmed.py")
 ENDS = ("in", "net", "long", "left", "right", "none")
 PLACES = ("beside", "behind receiver", "behind launcher")
 
@@ -100,7 +103,7 @@ def main() -> None:
     asked.add_argument("--seed", type=int, required=True, help="of the first film")
     told = asked.parse_args()
     cv2.setNumThreads(1)
-    code, until = code_version(), time.monotonic() + 60 * told.minutes
+    code, until = code_version(CODE), time.monotonic() + 60 * told.minutes
     while time.monotonic() < until:
         films = {(one.place, one.seed) for one in read(told.path)}
         done = Counter(place for place, _ in films)
