@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable, Sequence
 from functools import cached_property, partial
 from typing import TypeVar
 
@@ -79,6 +79,27 @@ class PlanFacts(msgspec.Struct, frozen=True, dict=True):
         """
         plan, key = self._steps
         return self.memo.one(what, key, lambda: work(plan))
+
+    def of_feeds(self, what: str, work: Callable[[int], T]) -> list[T]:
+        """For each feed what follows from its own numbers and its launcher's, whatever else the
+        plan says."""
+        return self.memo.each(what, self._feeds, lambda rows: [work(row) for row in rows])
+
+    def of_pairs(self, what: str, pairs: Sequence[Pair], work: Callable[[Pair], T]) -> list[T]:
+        """For each pair what follows from it, and from the numbers of its feeds and launcher."""
+        own = self._feeds
+        keys = [
+            (pair, own[pair.after], None if pair.before is None else own[pair.before])
+            for pair in pairs
+        ]
+        return self.memo.each(what, keys, lambda rows: [work(pairs[row]) for row in rows])
+
+    @cached_property
+    def _feeds(self) -> list[Hashable]:
+        own = list(map(content, self.plan.launchers, self.profiles))
+        return [
+            (index, own[feed.launcher], content(feed)) for index, feed in enumerate(self.plan.feeds)
+        ]
 
     @cached_property
     def _steps(self) -> tuple[Plan, bytes]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 import msgspec
 
@@ -36,7 +37,7 @@ class ProfileRange(msgspec.Struct, frozen=True):
         )
 
     def find(self, facts: PlanFacts) -> Finding:
-        measurements = [self._measurement(facts, index) for index in range(len(facts.plan.feeds))]
+        measurements = facts.of_feeds(self.page.slug, partial(self._measurement, facts))
         return finding(measurements, "the plan has no feeds")
 
     def _measurement(self, facts: PlanFacts, index: int) -> Measurement:

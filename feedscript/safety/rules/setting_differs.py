@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from feedscript.diagnostics import Page
 from feedscript.launcher.kinematics import throw_of
 from feedscript.launcher.profile.model import Profile
@@ -28,34 +30,30 @@ ANGLE_DEG = 0.02
 SPIN_RPM = 25.0
 
 
-def _find(facts: PlanFacts) -> Finding:
-    measurements = []
-    for index, feed in enumerate(facts.plan.feeds):
-        heading = facts.plan.launchers[feed.launcher].heading_deg
-        throw = throw_of(facts.profile(feed), feed.setting, heading)
-        differences = {
-            "speed": (throw.speed_mps - feed.speed_mps) / SPEED_MPS,
-            "elevation": (throw.elevation_deg - feed.elevation_deg) / ANGLE_DEG,
-            "azimuth": _turned_deg(facts.profile(feed), throw, feed) / ANGLE_DEG,
-            "top spin": (throw.top_rpm - feed.top_rpm) / SPIN_RPM,
-            "side spin": (throw.side_rpm - feed.side_rpm) / SPIN_RPM,
-        }
-        what = max(differences, key=lambda name: abs(differences[name]))
-        share = abs(differences[what])
-        measurements.append(
-            Measurement(
-                value=share,
-                limit=1.0,
-                margin=1.0 - share,
-                unit="of the tolerance",
-                words=f"the setting of {feed.name} is off most in {what}",
-                message=f"the setting of {feed.name} gives another {what} than the feed has",
-                help="make the plan again from its program",
-                feed=index,
-                part="",
-            )
-        )
-    return finding(measurements, "the plan has no feeds")
+def _measurement(facts: PlanFacts, index: int) -> Measurement:
+    feed = facts.plan.feeds[index]
+    heading = facts.plan.launchers[feed.launcher].heading_deg
+    throw = throw_of(facts.profile(feed), feed.setting, heading)
+    differences = {
+        "speed": (throw.speed_mps - feed.speed_mps) / SPEED_MPS,
+        "elevation": (throw.elevation_deg - feed.elevation_deg) / ANGLE_DEG,
+        "azimuth": _turned_deg(facts.profile(feed), throw, feed) / ANGLE_DEG,
+        "top spin": (throw.top_rpm - feed.top_rpm) / SPIN_RPM,
+        "side spin": (throw.side_rpm - feed.side_rpm) / SPIN_RPM,
+    }
+    what = max(differences, key=lambda name: abs(differences[name]))
+    share = abs(differences[what])
+    return Measurement(
+        value=share,
+        limit=1.0,
+        margin=1.0 - share,
+        unit="of the tolerance",
+        words=f"the setting of {feed.name} is off most in {what}",
+        message=f"the setting of {feed.name} gives another {what} than the feed has",
+        help="make the plan again from its program",
+        feed=index,
+        part="",
+    )
 
 
 def _turned_deg(profile: Profile, throw: Throw, feed: AimedFeed) -> float:
@@ -64,6 +62,11 @@ def _turned_deg(profile: Profile, throw: Throw, feed: AimedFeed) -> float:
     if profile.sweep is None:
         return turn_deg
     return turn_deg - profile.sweep.band_deg.nearest(turn_deg)
+
+
+def _find(facts: PlanFacts) -> Finding:
+    measurements = facts.of_feeds(PAGE.slug, partial(_measurement, facts))
+    return finding(measurements, "the plan has no feeds")
 
 
 RULE = Rule(

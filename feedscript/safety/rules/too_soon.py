@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Sequence
+from functools import partial
 
 from feedscript.diagnostics import Page
 from feedscript.launcher.change import LEAST_INTERVAL, change_time
@@ -79,9 +80,9 @@ def _or_alike(before: AimedFeed | None) -> str:
     return "" if before is None else ", or make the two feeds more alike"
 
 
-def measured(facts: PlanFacts, pairs: Iterable[Pair]) -> list[Measurement]:
+def measured(facts: PlanFacts, pairs: Sequence[Pair]) -> list[Measurement]:
     """Each of these pairs of the plan's feeds."""
-    return [_measurement(facts, pair) for pair in pairs]
+    return facts.of_pairs(PAGE.slug, pairs, partial(_measurement, facts))
 
 
 def _find(facts: PlanFacts) -> Finding:
