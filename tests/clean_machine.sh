@@ -11,7 +11,7 @@ set -euo pipefail
 
 here=$(cd "$(dirname "$0")/.." && pwd)
 self=$here/tests/clean_machine.sh
-packages=python3,python3-venv,make,git
+packages=python3,python3-venv,make,git,passwd  # a new Debian may leave passwd out
 person=coach
 
 # --- settings of this machine that a fresh one needs to reach the same packages ---

@@ -3,6 +3,10 @@
 Each launcher's balls are laid beside each other by their feeds and players first, so that a ball
 that one of them has not shifts none of the others; then the balls of each pair are held against
 each other, field by field.
+
+A ball has one number: its place in the left record, which is what the others are held to. So ball 7
+of a program is ball 7 in every comparison with it; one that the left record has not is told by the
+ball after which it came.
 """
 
 from __future__ import annotations
@@ -11,6 +15,7 @@ import math
 from collections.abc import Iterator, Sequence
 from difflib import SequenceMatcher
 from itertools import zip_longest
+from typing import Any
 
 import msgspec
 import numpy as np
@@ -26,13 +31,17 @@ FIELDS = ("outcome", "feed", "player", "setting", "gap", "landing", "speed", "fl
 class Difference(msgspec.Struct, frozen=True, kw_only=True):
     """One field of one ball, or of the lesson, in which the records part.
 
-    ``ball``: its place among the launcher's balls, from 1, in the record that has it (the left one
-    where both do); 0 for what is the whole lesson's.
+    ``ball``: its place among the launcher's balls in the left record, from 1; 0 for what is the
+    whole lesson's. ``more``: the left record does not have it; it is the first, second, … of the
+    right one after ``ball``, where 0 is their beginning.
     """
 
     field: str
     launcher: int = 0
     ball: int = 0
+    more: int = 0
+    feed: str = ""
+    player: str = ""
     left: str
     right: str
     words: str
@@ -44,6 +53,8 @@ class Pair(msgspec.Struct, frozen=True, kw_only=True):
     launcher: int
     left: int | None  # index into the launcher's balls
     right: int | None
+    ball: int = 0  # its number, and whether it is one more after that ball: see `Difference`
+    more: int = 0
     compared: tuple[str, ...] = ()
     parted: tuple[str, ...] = ()
     landings_m: tuple[tuple[float, float], tuple[float, float]] | None = None
@@ -70,11 +81,14 @@ def compare(left: Record, right: Record, allowed: Tolerances) -> Comparison:
     for launcher in sorted({ball.launcher for ball in (*left.balls, *right.balls)}):
         mine, others = _of(left, launcher), _of(right, launcher)
         before: tuple[int | None, int | None] = (-1, -1)
+        ball, more = 0, 0
         for at, other in _beside(mine, others):
+            ball, more = (ball, more + 1) if at is None else (at + 1, 0)
             if (at is None and not left.whole) or (other is None and not right.whole):
                 continue  # it was perhaps not measured
             follows = before == (_before(at), _before(other))
-            pair, parts = _compared(launcher, mine, others, (at, other), allowed, follows)
+            pair = Pair(launcher=launcher, left=at, right=other, ball=ball, more=more)
+            pair, parts = _compared(pair, mine, others, allowed, follows)
             pairs.append(pair)
             found += parts
             before = at, other
@@ -111,22 +125,19 @@ def _before(at: int | None) -> int | None:
 
 
 def _compared(
-    launcher: int,
+    pair: Pair,
     mine: Sequence[Ball],
     others: Sequence[Ball],
-    which: tuple[int | None, int | None],
     allowed: Tolerances,
     follows: bool,
 ) -> tuple[Pair, list[Difference]]:
     """``follows``: the balls before them are one pair too, so that gaps are of the same balls."""
-    at, other = which
-    pair = Pair(launcher=launcher, left=at, right=other)
-    if at is None or other is None:
+    if pair.left is None or pair.right is None:
         return _alone(pair, mine, others)
-    left, right = mine[at], others[other]
+    left, right = mine[pair.left], others[pair.right]
     held = _held(left, right, allowed, gaps=follows)
     parts = [
-        Difference(field=field, launcher=launcher, ball=at + 1, left=one, right=two, words=words)
+        Difference(field=field, **_which(pair, left), left=one, right=two, words=words)
         for field, (words, one, two) in held.items()
         if words
     ]
@@ -140,6 +151,17 @@ def _compared(
     return done, parts
 
 
+def _which(pair: Pair, ball: Ball) -> dict[str, Any]:
+    """By what a reader finds the ball: its number, what it is and whose."""
+    return {
+        "launcher": pair.launcher,
+        "ball": pair.ball,
+        "more": pair.more,
+        "feed": ball.feed,
+        "player": ball.player or "",
+    }
+
+
 def _alone(
     pair: Pair, mine: Sequence[Ball], others: Sequence[Ball]
 ) -> tuple[Pair, list[Difference]]:
@@ -149,8 +171,7 @@ def _alone(
     told = (_name(ball), "no ball") if pair.left is not None else ("no ball", _name(ball))
     part = Difference(
         field="ball",
-        launcher=pair.launcher,
-        ball=at + 1,
+        **_which(pair, ball),
         left=told[0],
         right=told[1],
         words="only one of them has it",
@@ -306,7 +327,17 @@ def _said(left: Sequence[str], right: Sequence[str]) -> Iterator[Difference]:
 
 def told(one: Difference, launchers: Sequence[str] = ()) -> str:
     """One difference on one line."""
-    where = f"ball {one.ball}" if one.ball else "lesson"
-    if one.ball and len(launchers) > 1:
+    where = numbered(one.ball, one.more)
+    its = " for ".join(filter(None, [one.feed, one.player]))
+    where += f" ({its})" if its else ""
+    if (one.ball or one.more) and len(launchers) > 1:
         where = f"{launchers[one.launcher]}, {where}"
     return f"{where}: {one.field}: {one.left} | {one.right}  ({one.words})"
+
+
+def numbered(ball: int, more: int) -> str:
+    """What a ball of a comparison is called; "lesson" for neither."""
+    if not more:
+        return f"ball {ball}" if ball else "lesson"
+    after = f"after ball {ball}" if ball else "before ball 1"
+    return after if more == 1 else f"{after}, number {more}"

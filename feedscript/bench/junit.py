@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from xml.etree.ElementTree import Element, SubElement, indent, tostring
 
-from feedscript.bench.differences import Comparison, Difference, Pair, told
+from feedscript.bench.differences import Comparison, Difference, numbered, told
 from feedscript.visible import visible
 
 #: What XML 1.0 (W3C, 2008, production 2) has no place for.
@@ -28,15 +28,16 @@ def junit(comparisons: Sequence[Comparison]) -> bytes:
 def _suite(one: Comparison) -> Element:
     name = _clean(f"{one.left} | {one.right}")
     suite = Element("testsuite", name=name)
-    of_balls: dict[tuple[int, int], list[Difference]] = {}
+    of_balls: dict[tuple[int, int, int], list[Difference]] = {}
     for part in one.differences:
-        of_balls.setdefault((part.launcher, part.ball), []).append(part)
-    places = dict.fromkeys((pair.launcher, _number(pair)) for pair in one.pairs)
-    for launcher, ball in [*places, (0, 0)]:
-        words = f"launcher {launcher + 1}, ball {ball}" if ball else "the lesson"
+        of_balls.setdefault((part.launcher, part.ball, part.more), []).append(part)
+    places = dict.fromkeys((pair.launcher, pair.ball, pair.more) for pair in one.pairs)
+    for launcher, ball, more in [*places, (0, 0, 0)]:
+        whole = not ball and not more
+        words = "the lesson" if whole else f"launcher {launcher + 1}, {numbered(ball, more)}"
         case = SubElement(suite, "testcase", classname=name, name=words)
-        parts = of_balls.get((launcher, ball), [])
-        if not ball and not one.compared:
+        parts = of_balls.get((launcher, ball, more), [])
+        if whole and not one.compared:
             failure = SubElement(case, "failure", message="nothing was compared", type="empty")
             failure.text = "the two records know nothing in common"
         if parts:
@@ -46,11 +47,6 @@ def _suite(one: Comparison) -> Element:
     suite.set("tests", str(len(suite)))
     suite.set("failures", str(sum(case.find("failure") is not None for case in suite)))
     return suite
-
-
-def _number(pair: Pair) -> int:
-    at = pair.left if pair.left is not None else pair.right
-    return 0 if at is None else at + 1
 
 
 def _clean(text: str) -> str:

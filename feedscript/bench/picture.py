@@ -50,9 +50,9 @@ def parting_picture(
         pairs = [pair for pair in one.pairs if pair.launcher == launcher]
         for begin in range(0, len(pairs), _BAND):
             band = pairs[begin : begin + _BAND]
-            words = _balls(name, what, begin + 1, begin + len(band))
+            words = _balls(name, what, band[0].ball or 1, band[-1].ball or 1)
             body.append(text((_EDGE_PX, top + 10), words, font_size=12, fill=SOFT_INK))
-            body += _grid(band, begin, top + 18)
+            body += _grid(band, top + 18)
             top += 18 + len(_ROWS) * _CELL_PX + 34
             wide = max(wide, _LEFT_PX + len(band) * _CELL_PX + 2 * _EDGE_PX)
     landings = [pair for pair in one.pairs if pair.landings_m is not None]
@@ -80,7 +80,7 @@ def _key(top: float) -> Iterator[Element]:
         at += 22 + width_of(words, _SMALL)
 
 
-def _grid(pairs: Sequence[Pair], begin: int, top: float) -> Iterator[Element]:
+def _grid(pairs: Sequence[Pair], top: float) -> Iterator[Element]:
     for row, field in enumerate(_ROWS):
         y = top + (row + 0.5) * _CELL_PX
         yield text((_EDGE_PX, y + 4), field, font_size=_SMALL, fill=INK)
@@ -91,10 +91,10 @@ def _grid(pairs: Sequence[Pair], begin: int, top: float) -> Iterator[Element]:
                 _parts(at) if field in pair.parted else (_agrees(at) if known else _nothing(at))
             )
     foot = top + len(_ROWS) * _CELL_PX + 12
-    for column in range(len(pairs)):
-        if column == 0 or (begin + column + 1) % 5 == 0:
+    for column, pair in enumerate(pairs):
+        if pair.more or column == 0 or pair.ball % 5 == 0:
             x = _LEFT_PX + (column + 0.5) * _CELL_PX
-            number = str(begin + column + 1)
+            number = "+" if pair.more else str(pair.ball)
             yield text((x, foot), number, font_size=9, fill=SOFT_INK, text_anchor="middle")
 
 

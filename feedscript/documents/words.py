@@ -109,7 +109,10 @@ WORDS: Final[Mapping[str, str]] = {
     "Court.kind": "which court it is: its lines",
     "Difference.field": "what parts",
     "Difference.launcher": "from 1; 0: of the whole lesson",
-    "Difference.ball": "its place among the launcher's balls, from 1; 0: of the whole lesson",
+    "Difference.ball": "its place among the launcher's balls as the left record has them, from 1; "
+    "0: of the whole lesson, or before the first",
+    "Difference.more": "0, or the left record has no such ball: which of the right one's it is "
+    "after `ball`",
     "Difference.left": "as the one record has it",
     "Difference.right": "as the other one has it",
     "Difference.words": "both, in a sentence",

@@ -61,13 +61,22 @@ def _head(view: LessonView) -> Block:
     pace = "" if view.pace_percent == 100 else f"  pace {view.pace_percent} %"
     first = Text.assemble((f" {view.phase_words} ", style), "  ", (view.title or "lesson", "bold"))
     second = Text.assemble(
-        f"{view.balls_left} of {planned} balls  {clock(view.lesson_s)}{pace}  ",
+        f"{view.balls_left} of {planned} balls{pace}  ",
         ("━" * done, "green"),
         ("━" * (_BAR - done), "dim"),
+        _gone(view),
     )
     for line in (first, second):
         line.no_wrap, line.overflow = True, "ellipsis"
     return Block(rank=0, lines=(first, second))
+
+
+def _gone(view: LessonView) -> str:
+    """How long it has run; where there is an hour, its clock says so."""
+    if view.hour is not None:
+        return ""
+    planned = f"{clock(view.planned_s[1])} planned, without pauses"
+    return f"  {clock(view.lesson_s)} since the first ball; {planned}"
 
 
 def _asked(view: LessonView) -> Iterator[Text]:

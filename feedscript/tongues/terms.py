@@ -121,6 +121,11 @@ def feed(name: str) -> str:
     return _("{feed} (left-hander)", feed=its) if mirrored else name
 
 
+def feed_in_words(name: str) -> str:
+    """The same as words of everyday language, for whoever did not write the program."""
+    return feed(name.replace("_", " ").replace(".", " "))
+
+
 def area(name: str) -> str:
     """Ground that is kept clear of balls, by its name."""
     if name == _COACH:

@@ -16,6 +16,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from feedscript.bench.differences import compare
+from feedscript.bench.differences import told as words
+from feedscript.bench.junit import junit
 from feedscript.bench.record import Ball, Record
 from feedscript.bench.sides import captured, planned, rehearsed
 from feedscript.bench.tolerances import USUAL, Tolerances, read_tolerances
@@ -125,6 +127,21 @@ def test_a_ball_that_one_of_them_has_not_is_told_alone(at: int) -> None:
         (one,) = compare(left, right, USUAL).differences
         assert one.field == "ball"
         assert "no ball" in (one.left, one.right)
+
+
+def test_a_ball_has_its_number_in_the_left_record_in_every_comparison() -> None:
+    """Two balls more after the fourth shift no number, and nothing is told of two by one name."""
+    whole = as_rehearsed()
+    spoilt = changed(whole, 9, left=False, why="jam").balls
+    strange = msgspec.structs.replace(whole.balls[4], feed="strange", player="Cy")
+    other = msgspec.structs.replace(whole, balls=(*spoilt[:4], strange, strange, *spoilt[4:]))
+    found = compare(whole, other, USUAL)
+    tenth = f"ball 10 ({whole.balls[9].feed} for {whole.balls[9].player})"
+    assert [words(one).split(": ")[0] for one in found.differences] == [
+        *("after ball 4 (strange for Cy)", "after ball 4, number 2 (strange for Cy)", tenth)
+    ]
+    cases = [case.get("name") for case in ElementTree.fromstring(junit([found])).iter("testcase")]
+    assert len(set(cases)) == len(cases) == len(whole.balls) + 3
 
 
 def test_what_was_said_and_how_it_ended_are_compared_too() -> None:

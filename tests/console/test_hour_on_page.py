@@ -52,6 +52,14 @@ async def test_the_clock_says_how_the_hour_stands_to_coach_and_group(browser: Br
         held = in_an_hour(at(Phase.HELD), behind_s=59.4)
         lesson.change(held)
         await page.wait_for_selector("#hour:has-text('1 min behind')")
+        assert await page.inner_text("#time") == ""
+        lesson.change(
+            at(Phase.HELD)
+        )  # no hour: what runs is not what is planned, and is told apart
+        told = await page.wait_for_selector("#time:has-text('since the first ball')")
+        assert re.fullmatch(
+            r"0:1\d since the first ball; 4:00 planned, without pauses", await told.inner_text()
+        )
     assert trouble == []
 
 

@@ -53,6 +53,17 @@ def _readable(view):
     return msgspec.structs.replace(view, private=msgspec.structs.replace(view.private, review=True))
 
 
+#: A moment as the page's scripts tell it, in English and in the page's language.
+MONTHS = """async () => {
+  const { moment } = await import("/static/words.js");
+  const root = document.documentElement, at = new Date(2026, 10, 9, 9, 5), own = root.lang;
+  root.lang = "en";
+  const english = moment(at);
+  root.lang = own;
+  return [english, moment(at)];
+}"""
+
+
 async def test_two_phones_have_two_languages_at_once(browser: Browser) -> None:
     lesson, trouble = RememberingLesson(at(Phase.RUNNING)), []
     async with serve(lesson) as served:
@@ -65,8 +76,10 @@ async def test_two_phones_have_two_languages_at_once(browser: Browser) -> None:
             "fr",
         ]
         labels = [await page.text_content('[data-control="long"]') for page in (german, french)]
+        months = await german.evaluate(MONTHS)
     assert not trouble
     assert len({*labels, "▲ Long"}) == 3
+    assert months == ["9 Nov 2026, 09:05", "9. Nov. 2026, 09:05"]
 
 
 GERMAN_VOICE = """

@@ -45,7 +45,8 @@ function breakLeft(view) {
 function showTime(view, told) {
   if (!alive) return; // the clocks stand: nobody knows what the lesson does
   const lesson = view.lesson_s > 0 ? view.lesson_s + age(view) : 0;
-  put("time", _("{time} of {whole}", {
+  // Where there is an hour its clock says how the lesson stands; one of the two is enough.
+  put("time", view.hour ? "" : _("{time} since the first ball; {whole} planned, without pauses", {
     time: minutes(lesson), whole: minutes(view.planned_s[1]),
   }));
   const called = told ? { text: told } : call(view);

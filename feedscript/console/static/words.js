@@ -39,6 +39,17 @@ export function sentence(words) {
   return !whole || /[.?!]$/.test(whole) ? whole : `${whole}.`;
 }
 
+// A day, and a moment, with the month's name: nobody takes it for a day.
+const HOME = { en: "en-GB" }; // the day first, as in the other languages
+const DAY = { day: "numeric", month: "short", year: "numeric" };
+const dated = (date, parts) => {
+  const { lang } = document.documentElement;
+  return new Intl.DateTimeFormat(HOME[lang] ?? lang, parts).format(date);
+};
+export const day = (date) => dated(date, DAY);
+export const moment = (date) => dated(date, { ...DAY, hour: "2-digit", minute: "2-digit" });
+export const timeOfDay = (date) => dated(date, { timeStyle: "medium" });
+
 // Names as a person lists them.
 export function listed(names) {
   return new Intl.ListFormat(document.documentElement.lang).format(names);

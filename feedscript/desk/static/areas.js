@@ -55,25 +55,34 @@ function handles(one, key, box, on) {
 }
 
 // Names of an area, one below the other from its edge in: through the middle balls fly. A low one has
-// them in its middle. `high`: of a letter, in metres.
-function labels(names, box, high) {
+// them in its middle. `high`: of a letter, in metres; `words`: lines that stand already, below which
+// these go where both would lie on one another.
+function labels(names, box, high, words) {
   const [x, middle] = onPaper([(box[0] + box[1]) / 2, (box[2] + box[3]) / 2]);
   const lines = names.length * LINE * high, low = box[1] - box[0] < lines + 2 * high;
   const first = (low ? middle - lines / 2 : middle - (box[1] - box[0]) / 2 + 0.3 * high) + 0.8 * LINE * high;
-  return names.map((name, at) =>
-    shape("text", { x, y: first + at * LINE * high, "text-anchor": "middle", class: "word" }, name));
+  return names.map((name, at) => {
+    const mine = { x, y: first + at * LINE * high, half: (name.length * LETTER * high) / 2 };
+    for (let over = true; over;) {
+      over = words.some((one) => Math.abs(one.x - x) < one.half + mine.half && Math.abs(one.y - mine.y) < 0.99 * LINE * high);
+      if (over) mine.y += LINE * high;
+    }
+    words.push(mine);
+    return shape("text", { x, y: mine.y, "text-anchor": "middle", class: "word" }, name);
+  });
 }
 
 // From one line of words to the next, in heights of a letter.
 const LINE = 1.15;
-function area(kind, one, named, high, on) {
+const LETTER = 0.55; // about how wide one is, in heights
+function area(kind, one, named, high, words, on) {
   const key = areaKey(kind, one), box = boxOf(one.outline_m);
   const called = [`${KINDS[kind]}: ${one.name}`, one.height_m ? _("up to {n} m", { n: one.height_m }) : ""].filter(Boolean).join(", ");
   const chosen = on.area === key;
   const group = shape("g", { class: `area${chosen ? " chosen" : ""}`, "data-key": key },
     shape("title", {}, called),
     shape("polygon", { points: points(one.outline_m), class: kind.replace(" ", "-"), "stroke-width": 0.05 }),
-    ...labels(named, box, high));
+    ...labels(named, box, high, words));
   if (!one.held) {
     group.addEventListener("click", () => on.show(one.words));
     return group;
@@ -119,5 +128,6 @@ export function areasAbove(seen, high, on) {
     ...seen.keep_outs.map((one) => ["keep out", one, [one.name]]),
   ];
   all.sort(([kindA, a], [kindB, b]) => (areaKey(kindA, a) === on.area) - (areaKey(kindB, b) === on.area));
-  return all.map(([kind, one, label]) => area(kind, one, label, high, on));
+  const words = [];
+  return all.map(([kind, one, label]) => area(kind, one, label, high, words, on));
 }

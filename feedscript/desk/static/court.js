@@ -1,7 +1,7 @@
 // From the desk to the court: where the launchers are, how the lesson stands that was begun from here, and
 // its page. Nothing is armed here: every step of setting up and every stop is on the lesson's own page.
 import { address, bareName } from "./names.js";
-import { _, listed, n_ } from "/static/words.js";
+import { _, listed, moment, n_ } from "/static/words.js";
 const get = (id) => document.getElementById(id);
 const LOOK_MS = 3000;
 const LOOK_SOON_MS = 500;
@@ -140,7 +140,7 @@ export function openCourt({ asked, refusal, saved, offer }) {
     if (status !== 200) throw new Error(refusal(told));
     get("held").replaceChildren(...told.map((one) => {
       const item = made("li");
-      const when = new Date(one.begun).toLocaleString(document.documentElement.lang, { dateStyle: "medium", timeStyle: "short" });
+      const when = moment(new Date(one.begun));
       const said = [one.rehearsal ? _("simulated") : "", one.ending, n_("{n} ball", "{n} balls", one.balls_left)].filter(Boolean).join(", ");
       item.append(made("a", _("Review of {when}", { when }), { href: `/reviews/${one.number}`, target: "_blank", rel: "noopener" }), made("small", said));
       if (one.goes_on) {

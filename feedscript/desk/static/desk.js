@@ -14,7 +14,7 @@ import { openSliders } from "./sliders.js";
 import { startFromAQuestion } from "./start.js";
 import { openSuggestions } from "./suggest.js";
 import { openTrial } from "./tried.js";
-import { _ } from "/static/words.js";
+import { _, moment } from "/static/words.js";
 
 const get = (id) => document.getElementById(id);
 const SAVE_AFTER_MS = 800;
@@ -394,7 +394,7 @@ async function showVersions() {
   get("version-list").replaceChildren(...told.map((one) => {
     const li = document.createElement("li");
     const button = document.createElement("button");
-    button.textContent = new Date(one.saved).toLocaleString(document.documentElement.lang);
+    button.textContent = moment(new Date(one.saved));
     button.addEventListener("click", async () => {
       const { status, told: old } = await asked(`${place(desk.open)}/versions/${one.version}`);
       if (status === 200) desk.editor.replace(old.words);

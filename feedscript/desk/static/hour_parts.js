@@ -1,6 +1,7 @@
 // What the hour's parts are made of: elements, times in words, shares of a width; and how many are drawn.
 
-export const minutes = (seconds) => `${Math.round(seconds / 60)} min`;
+// Minutes as a coach plans them; what lasts less than one is told in seconds.
+export const minutes = (seconds) => seconds > 0 && seconds < 59.5 ? `${Math.ceil(seconds)} s` : `${Math.round(seconds / 60)} min`;
 
 export const clock = (seconds) => {
   const whole = Math.max(0, Math.round(seconds));

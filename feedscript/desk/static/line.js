@@ -215,22 +215,19 @@ export function openLine(parent, on) {
   // A block stays as it is drawn while it looks the same: what is done to it is done to the step as it
   // stands by then.
   function part(one, number) {
-    const words = one.exercise ? `${number} ${one.title} · ${minutes(one.end_s - one.begin_s)}` : one.title;
-    const narrow = (one.end_s - one.begin_s) / told.whole_s < WORDS_FROM;
-    const shown = narrow ? (one.exercise ? String(number) : "") : words;
+    const shown = one.exercise ? [`${number} `, `${one.title} · ${minutes(one.end_s - one.begin_s)}`] : ["", one.title];
     return { key: one.step, said: [one.kind, one.title, one.begin_s, one.end_s, one.filled_s, told.whole_s, Boolean(own(one)), shown],
-      draw: () => drawn(one, shown) };
+      draw: () => drawn(one, ...shown) };
   }
 
-  function drawn(one, words) {
+  function drawn(one, number, name) {
     const button = placed(make("button", { type: "button", className: `block is-${one.kind}`, title: `${one.title}, ${fromTo(one)}` }),
       one.begin_s, one.end_s, told.whole_s);
     button.dataset.step = one.step;
     button.setAttribute("aria-label", label(one));
     const filled = make("i", { className: "filled", ariaHidden: "true" });
     filled.style.width = share(one.filled_s, one.end_s - one.begin_s);
-    button.append(filled);
-    if (words) button.append(make("span", { textContent: words }));
+    button.append(filled, make("span", {}, number, make("span", { className: "name", textContent: name })));
     if (own(one)) button.append(make("i", { className: "edge", ariaHidden: "true" }));
     button.addEventListener("keydown", (event) => keyed(event, block(one.step)));
     draggable(button, () => block(one.step));

@@ -188,7 +188,7 @@ def name_of(player: str | None) -> str:
 
 def feed_name(feed: str) -> str:
     """A feed's name as words."""
-    return terms.feed(feed.replace("_", " "))
+    return terms.feed_in_words(feed)
 
 
 def climb(one: Climb) -> str:

@@ -28,8 +28,8 @@ MANUAL = _("Where the maker's manual for the launcher says otherwise, the manual
 
 
 def minutes(seconds: float) -> str:
-    """Whole minutes, as a coach plans them."""
-    return f"{max(1, round(seconds / 60))} min"
+    """Whole minutes, as a coach plans them; what lasts less than one is told in seconds."""
+    return spoken_time(seconds) if seconds < 59.5 else f"{round(seconds / 60)} min"
 
 
 def facts(plan: Plan, whole_s: float) -> str:
@@ -248,7 +248,7 @@ def fed(plan: Plan, one: Fed) -> str:
 
 def _spoken(name: str) -> str:
     """A name as words; of a file that is used, that file's name first."""
-    return feed_name(name.replace(".", " "))
+    return feed_name(name)
 
 
 def _who(plan: Plan, players: Players) -> str:

@@ -20,7 +20,7 @@ def request_now(lesson: LiveRun) -> RequestView | None:
     feed = lesson.plan.feeds[ball.feed]
     running, until_s = lesson.phase is Phase.RUNNING, ball.request.until_s
     return RequestView(
-        feed=terms.feed(feed.wish or feed.name),
+        feed=terms.feed_in_words(feed.wish or feed.name),
         player=lesson.roster.name(ball.player),
         left=ball.request.at_most - ball.request.number + 1,
         at_most=ball.request.at_most,

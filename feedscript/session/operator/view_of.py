@@ -421,7 +421,7 @@ def _under_way(lesson: LiveRun, ball: Ball) -> BallView:
         feed_id=ball.feed_id,
         launcher=ball.action.launcher,
         station=ball.action.station,
-        feed=terms.feed(feed.wish or feed.name),
+        feed=terms.feed_in_words(feed.wish or feed.name),
         player=ball.player,
         landing_m=feed.landing_m,
         speed_mps=feed.speed_mps,
@@ -436,7 +436,7 @@ def _gone(lesson: LiveRun, ball: FlownBall) -> BallView:
         feed_id=ball.feed_id,
         launcher=ball.launcher,
         station=ball.station,
-        feed=terms.feed(ball.feed),
+        feed=terms.feed_in_words(ball.feed),
         player=ball.player,
         landing_m=feed.landing_m,
         speed_mps=feed.speed_mps,
@@ -538,7 +538,7 @@ def _fed(lesson: LiveRun) -> tuple[FedBall, ...]:
         found.append(
             FedBall(
                 feed_id=ball.feed_id,
-                feed=terms.feed(ball.feed),
+                feed=terms.feed_in_words(ball.feed),
                 asked_m=feed.landing_m,
                 seen_by=None if mark is None else mark.seen_by,
                 landing_m=None if mark is None else mark.landing_m,

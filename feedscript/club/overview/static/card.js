@@ -1,19 +1,16 @@
 // One court's card. What is said of phases, launchers and a STOP comes with it, in the page's language.
 
-import { _, n_, p_ } from "/static/words.js";
+import { _, day, n_, p_, timeOfDay } from "/static/words.js";
 
 export function minutes(seconds) {
   const whole = Math.max(0, Math.floor(seconds));
   return `${Math.floor(whole / 60)}:${String(whole % 60).padStart(2, "0")}`;
 }
 
-// Times as they are written where the browser is at home, in the page's language.
+// The time alone where it is today's.
 function when(utc_s) {
-  const { lang } = document.documentElement;
-  const home = navigator.languages.find((one) => one.startsWith(lang)) ?? lang;
-  const at = new Date(utc_s * 1000);
-  const time = at.toLocaleTimeString(home);
-  return at.toDateString() === new Date().toDateString() ? time : `${at.toLocaleDateString(home)} ${time}`;
+  const at = new Date(utc_s * 1000), time = timeOfDay(at);
+  return at.toDateString() === new Date().toDateString() ? time : `${day(at)} ${time}`;
 }
 
 function write(element, words) {
