@@ -9,12 +9,13 @@ from feedscript.court.net import Net
 from feedscript.flight.models import Array, Mask
 from feedscript.watch.camera.camera import Camera
 from feedscript.watch.fit.measure import flight_spread
-from feedscript.watch.fit.measured import Measured, NotSeen, Value, Why
+from feedscript.watch.fit.measured import Measured, NotSeen, Value
 from feedscript.watch.fit.solve import FEW_ROUNDS, ROUNDS, Fitted, Points, scale_px, solve
 from feedscript.watch.fit.start import bounced_anew, points_near
 from feedscript.watch.fit.view import View
 from feedscript.watch.seek.expected import AT
 from feedscript.watch.seek.gather import Gathered
+from feedscript.watch.shots.contact import seen_from_contact
 from feedscript.watch.shots.followed import followed
 from feedscript.watch.shots.gather import Back
 from feedscript.watch.shots.ground import Ground, odds
@@ -34,9 +35,6 @@ _LEAST_SD_PX, _MOST_SD_PX = 0.2, 3.0
 _LEAST_SEEN, _LEAST_SHARE = 10, 0.45
 #: The square of standard deviations from the start that was found, over all unknowns.
 _MOST_UNLIKE = 60.0
-#: A fed ball that was seen, but not long enough after its bounce: a racket took it soon. Then the
-#: shot is looked for along the way that it was asked to fly.
-_STILL_KNOWN = (Why.BOUNCE_OUTSIDE, Why.BOUNCE_UNSEEN, Why.NOT_SURE)
 _DRAWN = 300
 #: A way that fits nearly as well and ends otherwise makes both unsure.
 _RIVAL_MERIT = 12.0
@@ -68,17 +66,15 @@ def measure_shot(
 ) -> Shot | NoShot:
     """What became of the shot at this fed ball, or why that is not said."""
     number = back.expected.number
-    if isinstance(fed, NotSeen) and fed.why not in _STILL_KNOWN:
+    if isinstance(fed, NotSeen):  # what is seen may be that ball itself, let go
         return NoShot(number=number, why=WhyNot.FEED_UNSEEN)
-    unknowns = back.expected.middle if isinstance(fed, NotSeen) else fed.unknowns
-    way = way_of(back.expected, unknowns)
+    way = way_of(back.expected, fed.unknowns)
     if not len(back.times_s) or back.times_s[-1] < way.times_s[0] + 0.5:
         return NoShot(number=number, why=WhyNot.NO_PICTURES)
-    if not isinstance(fed, NotSeen):
-        on = followed(camera, way, back)
-        if on.let_go:
-            return NoShot(number=number, why=WhyNot.LET_GO)
-        way, back = way.after(on.surely_s), on.rest
+    on = followed(camera, way, back)
+    if on.let_go:
+        return NoShot(number=number, why=WhyNot.LET_GO)
+    way, back = way.after(on.surely_s), on.rest
     begun = starts(camera, way, back)
     if not begun:
         return NoShot(number=number, why=WhyNot.NO_SHOT)
@@ -91,6 +87,8 @@ def measure_shot(
     hit = SPEED_MPS[0] < speed_mps < SPEED_MPS[1]  # slower ones roll off the strings, or a fence
     if not hit or float(flight @ flight) > _MOST_UNLIKE or not _seen_throughout(best, back):
         return NoShot(number=number, why=WhyNot.NOT_LIKELY)
+    if not seen_from_contact(best.view, flight, best.points, back.times_s):
+        return NoShot(number=number, why=WhyNot.CONTACT_UNSEEN)
     shot = _judged(number, best, ground)
     rivals = [one for one in found[1:] if one.merit > best.merit - _RIVAL_MERIT]
     if any(_judged(number, one, ground).likeliest is not shot.likeliest for one in rivals):

@@ -21,6 +21,7 @@ class WhyNot(Enum):
     NO_SHOT = "no ball was seen on its way back"
     TOO_FEW = "it was seen in too few pictures"
     NOT_LIKELY = "what was seen there flies unlike a ball that was hit"
+    CONTACT_UNSEEN = "what was seen there was not seen near where a racket met the fed ball"
     TWO_WAYS = "two ways fit what was seen, and end otherwise"
 
 

@@ -12,6 +12,7 @@ from feedscript.court.lines import COURTS
 from feedscript.plan.model import Result, Target
 from feedscript.watch.fit.measure import measure
 from feedscript.watch.fit.measured import Measured, NotSeen, Why
+from feedscript.watch.seek.blobs import NONE
 from feedscript.watch.shots.gather import Back
 from feedscript.watch.shots.ground import Ground, ended, odds
 from feedscript.watch.shots.measure import measure_shot
@@ -61,8 +62,11 @@ class Hit(msgspec.Struct, frozen=True, eq=False, dict=True):
             blobs.append(blobs_at(np.array(found), np.zeros((len(found), 2))))
         return Back(self.fed.feed, np.array(times), tuple(blobs))
 
-    def shot(self, ground: Ground = GROUND, fed: NotSeen | None = None) -> Shot | NoShot:
-        return measure_shot(as_it_is(self.truth.lens), fed or self.looked, self.back(), ground)
+    def shot(
+        self, ground: Ground = GROUND, fed: NotSeen | None = None, back: Back | None = None
+    ) -> Shot | NoShot:
+        camera = as_it_is(self.truth.lens)
+        return measure_shot(camera, fed or self.looked, back or self.back(), ground)
 
 
 def hits_of(seed: int, words: tuple[str, ...], **film: str) -> dict[str, Hit]:
@@ -133,17 +137,27 @@ def test_a_ball_that_flies_on_to_its_second_bounce_was_hit_by_nobody() -> None:
     assert let_go.why is WhyNot.LET_GO
 
 
-def test_a_feed_that_was_hit_too_soon_to_be_measured_is_looked_for_where_it_was_asked(
+def test_no_shot_is_told_where_the_fed_ball_was_not_measured(hits: dict[str, Hit]) -> None:
+    """What is seen may be that ball itself: nobody hit this one, and it looks like one in the
+    net."""
+    let_go = hits_of(1, ("net", "none"), place="behind launcher")["none"]
+    for one in (let_go, hits["in"]):
+        for why in Why:
+            told = one.shot(fed=NotSeen(number=one.fed.feed.number, why=why))
+            assert isinstance(told, NoShot)
+            assert told.why is WhyNot.FEED_UNSEEN
+
+
+def test_a_ball_that_is_not_seen_where_the_racket_met_the_fed_one_is_no_shot(
     hits: dict[str, Hit],
 ) -> None:
     hit = hits["in"]
-    number = hit.fed.feed.number
-    shot = hit.shot(fed=NotSeen(number=number, why=Why.BOUNCE_UNSEEN))
-    assert isinstance(shot, Shot), shot
-    assert shot.suggested is Result.IN
-    other = hit.shot(fed=NotSeen(number=number, why=Why.NOTHING_SEEN))
-    assert isinstance(other, NoShot)
-    assert other.why is WhyNot.FEED_UNSEEN
+    back = hit.back()
+    soon = (back.times_s > hit.over_s) & (back.times_s < hit.over_s + 0.17)
+    later = tuple(NONE if its else one for one, its in zip(back.blobs, soon, strict=True))
+    shot = hit.shot(back=msgspec.structs.replace(back, blobs=later))
+    assert isinstance(shot, NoShot)
+    assert shot.why is WhyNot.CONTACT_UNSEEN
 
 
 def test_what_is_in_the_target_is_said_so(

@@ -35,6 +35,7 @@ REASONS = {
     "feed-unseen": _("the fed ball itself was not seen"),
     "let-go": _("nobody hit it"),
     "no-shot": _("no ball seen on its way back"),
+    "contact-unseen": _("what was seen was not seen near the racket"),
 }
 
 
