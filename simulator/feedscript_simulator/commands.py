@@ -8,6 +8,7 @@ from typing import Final, TypeAlias
 from feedscript_drivers.wire.messages import Argument, Command
 from feedscript_drivers.wire.protocol import (
     STATES,
+    UNSET,
     VERSION,
     Capability,
     Code,
@@ -40,6 +41,9 @@ _CAPABILITIES: Final = (
     | Capability.DRIVE_FEEDBACK
     | Capability.KEYED
 )
+
+#: Limits of what it does not measure.
+_UNMEASURED: Final = frozenset((Number.LEAST_VOLTAGE_MV, Number.MOST_TEMPERATURE_C))
 
 
 def _hello(launcher: Controller, command: Command) -> Answer:
@@ -160,7 +164,8 @@ def _set(launcher: Controller, command: Command) -> Answer:
     stored = launcher.make.stored
     which, value = command.numbers()
     trouble = _safe(launcher)
-    if trouble is None and not Number.DRIVE_1_MOST <= which <= Number.KEY_NEEDED:
+    unmeasured = which in _UNMEASURED and value != UNSET
+    if trouble is None and (unmeasured or not Number.DRIVE_1_MOST <= which <= Number.KEY_NEEDED):
         trouble = Refusal(Code.NOT_CAPABLE)
     if trouble is None and not stored.allows(which, value):
         trouble = Refusal(Code.OUT_OF_LIMITS, which)

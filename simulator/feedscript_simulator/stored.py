@@ -53,8 +53,6 @@ class Stored(Struct):
         if which in _ANGLES:
             least, most = ARGUMENT_RANGES["a"]
             return least <= value <= most
-        if which == Number.MOST_TEMPERATURE_C:
-            return -40 <= value <= 200
         return 0 <= value <= _MOST.get(which, 1_000_000)
 
     def put(self, which: int, value: int) -> None:

@@ -32,6 +32,8 @@ BUILDS: dict[str, list[str]] = {
     "steppers": ["-DSTEPPERS=3u", "-DSUBJECTS=test_steppers()"],
     "sensors": ["-DSENSORS=2u", "-DSUBJECTS=test_sensors()"],
     "valve": ["-DVALVE=1u", "-DSUBJECTS=test_valve()"],
+    "lacking": ["-DLACKS=1", "-DSUBJECTS=test_lacking()"],
+    "blind": ["-DLACKS=2", "-DSUBJECTS=test_lacking()"],
 }
 MUTANTS = tomllib.loads((Path(__file__).parent / "mutants.toml").read_text())
 

@@ -16,7 +16,7 @@ CORE = FIRMWARE / "core"
 HARNESS = FIRMWARE / "harness"
 #: From the bottom up; in the folder of all of them lie what everybody stands on, and what ties the
 #: whole together.
-FOLDERS = ("wire", "guard", "store", "link", "motion", "feeding", "commands")
+FOLDERS = ("wire", "sensing", "guard", "store", "link", "motion", "feeding", "commands")
 
 Uses = dict[str, set[str]]
 

@@ -32,8 +32,9 @@ _FIXES = {
     int(Code.CABLE_ONLY): "nothing is stored by a port that needs the key: set it up at the "
     "launcher's cable; where this is its cable, fit the setup jumper for as long as you do",
     int(Code.NOT_CAPABLE): "it has no such number: its image is built for other parts than the "
-    "board file describes (`STEPPERS`, `VALVE`); a simulated launcher has none of a board's own: "
-    "leave `--board` out",
+    "board file describes (`STEPPERS`, `VALVE`), or its board measures neither supply nor "
+    "temperature: leave `least_supply_mv` or `most_temperature_c` out then; a simulated launcher "
+    "has none of a board's own: leave `--board` out",
     int(Code.OUT_OF_LIMITS): "no such part has that value: look at the key's unit in the board "
     "file, and whether the image is built for these parts (`WHEELS`, `VALVE`)",
 }

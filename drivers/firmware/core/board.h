@@ -70,11 +70,27 @@ void board_servo(uint8_t axis, uint16_t us); /* 0: no pulse */
 void board_step(uint8_t axis, bool forward); /* one step; asked of stepping motors only */
 void board_lamp(bool on);
 
+/* Sensors, each declared what it is, in a table that ends with a row of SENSES_END. The functions below are
+ * asked of those in it alone; sensing/sensors.h says what a launcher does without one. */
+#define SENSES_END 0u
+#define SENSES_BALL 1u        /* a ball at the mouth; part: 0 the first of SENSORS */
+#define SENSES_GATE 2u        /* a ball that rests on the gate */
+#define SENSES_WHEEL 3u       /* turns of a wheel; part: 0 wheel 1 */
+#define SENSES_TANK 4u        /* pressure of a valve's tank */
+#define SENSES_HOME 5u        /* home of a stepping motor's axis; part: 0 pan */
+#define SENSES_SUPPLY 6u      /* voltage */
+#define SENSES_TEMPERATURE 7u /* of a motor; part: 0 to 7, whatever tells it from others */
+typedef struct {
+    uint8_t senses;
+    uint8_t part;
+} sensor_t;
+extern const sensor_t board_sensors[]; /* ROM (rom.h) */
+
 /* Inputs. */
 bool board_stop_loop_open(void); /* [interrupt] a broken wire counts as pressed */
 bool board_arm_switch(void);     /* [interrupt] */
 bool board_ball_blocked(uint8_t sensor); /* [interrupt] something stands before it */
-bool board_ball_ready(void);     /* [interrupt] a ball rests on the gate */
+bool board_ball_ready(void);     /* [interrupt] a ball rests on the gate; false where nothing senses it */
 bool board_tank_ready(void);     /* its pressure is neither too low nor too high; asked of a valve's tank only */
 bool board_axis_near(uint8_t axis); /* its home sensor is covered; asked of stepping motors only */
 bool board_setup_jumper(void);   /* fitted: a cable is one, whatever is stored */
@@ -83,8 +99,8 @@ bool board_setup_jumper(void);   /* fitted: a cable is one, whatever is stored *
 /* Pulses so far, and the stamp of the latest one. */
 void board_tach(uint8_t wheel, uint16_t *pulses, uint32_t *stamp);
 
-int32_t board_supply_mv(void);     /* -1: not measured */
-int32_t board_temperature_c(void); /* -1: not measured */
+int32_t board_supply_mv(void);
+int32_t board_temperature_c(uint8_t part);
 
 /* Non-volatile memory, at least STORE_BYTES of it. Writing may take milliseconds a byte. What was
  * written must be kept when commit returns; a board that can keeps all of it at once or nothing. A

@@ -12,6 +12,7 @@
 #include "link/link.h"
 #include "motion/axes.h"
 #include "motion/drives.h"
+#include "sensing/sensors.h"
 #include "store/fault_log.h"
 #include "store/store.h"
 
@@ -49,12 +50,12 @@ void launcher_begin(void)
 static int32_t detail_of(fault_t cause)
 {
     if (cause == FAULT_VOLTAGE) {
-        return board_supply_mv();
+        return sensors_supply_mv();
     }
     if (cause == FAULT_SENSOR) {
         return state_sensor_detail(fence_sensor_blocked(), SENSOR_BLOCKED);
     }
-    return (cause == FAULT_TEMPERATURE) ? board_temperature_c() : 0;
+    return (cause == FAULT_TEMPERATURE) ? sensors_temperature_c() : 0;
 }
 
 /* Faults that are measured, looked for while anything may be powered. */

@@ -121,8 +121,10 @@ bool fence_take_ball(uint32_t *at)
 /* ---- everything else answers anything ---- */
 uint32_t board_now_ms(void) { return any_u32(); }
 bool board_stop_loop_open(void) { return any_bool(); }
-int32_t board_supply_mv(void) { return (int32_t)any_u32(); }
-int32_t board_temperature_c(void) { return (int32_t)any_u32(); }
+bool sensors_have(uint8_t senses) { (void)senses; return any_bool(); }
+bool sensors_suffice(void) { return any_bool(); }
+int32_t sensors_supply_mv(void) { return (int32_t)any_u32(); }
+int32_t sensors_temperature_c(void) { return (int32_t)any_u32(); }
 int32_t store_number(uint8_t number) { (void)number; return (int32_t)any_u32(); }
 bool store_spoiled(void) { return any_bool(); }
 bool store_complete(uint8_t *missing) { *missing = any_u8(); return any_bool(); }

@@ -33,6 +33,7 @@ size_t test_servos(void);
 size_t test_steppers(void); /* none of a launcher without any */
 size_t test_sensors(void);  /* nor of one with a single ball sensor */
 size_t test_valve(void);    /* nor of one with wheels */
+size_t test_lacking(void);  /* nor of one with every sensor */
 
 size_t run_tests(const char *file, const core_test_t *tests, size_t count);
 

@@ -129,6 +129,32 @@ void board_lamp(bool on)
     (void)on;
 }
 
+const sensor_t board_sensors[] = {
+#if LACKS < 2
+    {SENSES_BALL, 0u},
+#endif
+#if SENSORS > 1
+    {SENSES_BALL, 1u},
+#endif
+#if VALVE != 0
+    {SENSES_TANK, 0u},
+#else
+    {SENSES_WHEEL, 0u},
+#endif
+#if WHEELS > 1
+    {SENSES_WHEEL, 1u},
+#endif
+    {SENSES_HOME, 0u},
+    {SENSES_HOME, 1u},
+#if LACKS == 0
+    {SENSES_GATE, 0u},
+    {SENSES_SUPPLY, 0u},
+    {SENSES_TEMPERATURE, 0u},
+    {SENSES_TEMPERATURE, 5u}, /* parts need not follow each other */
+#endif
+    {SENSES_END, 0u},
+};
+
 bool board_stop_loop_open(void)
 {
     return fake.loop_open;
@@ -175,9 +201,9 @@ int32_t board_supply_mv(void)
     return fake.supply_mv;
 }
 
-int32_t board_temperature_c(void)
+int32_t board_temperature_c(uint8_t part)
 {
-    return fake.temperature_c;
+    return (part == 0u) ? fake.temperature_c : fake.second_c;
 }
 
 uint8_t board_store_read(uint16_t at)
@@ -245,6 +271,7 @@ void fake_reset(void)
     fake.wheels_follow = true;
     fake.supply_mv = 12000;
     fake.temperature_c = 25;
+    fake.second_c = 24;
     fake_restart(CAUSE_POWER);
 }
 

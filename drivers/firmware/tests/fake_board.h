@@ -18,6 +18,10 @@ typedef struct {
     size_t out_count;
 } fake_wire_t;
 
+#ifndef LACKS /* 1: every sensor that a launcher can do without; 2: its ball sensor too */
+#define LACKS 0
+#endif
+
 typedef struct {
     uint32_t now_ms;
     /* outputs */
@@ -31,7 +35,7 @@ typedef struct {
     bool loop_open, arm_switch, ball_blocked, second_blocked, ball_ready, jumper, tank_ready;
     bool wheels_follow; /* the tachometers show what the targets ask, without inertia */
     uint16_t follow_rpm[WHEELS];
-    int32_t supply_mv, temperature_c;
+    int32_t supply_mv, temperature_c, second_c;
     /* axes on stepping motors */
     int32_t axis_at[AXES]; /* where they are, in steps from anywhere */
     int32_t axis_edge;     /* below it the home sensor is covered */

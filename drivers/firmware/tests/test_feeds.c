@@ -257,6 +257,23 @@ static void test_a_hot_motor_is_a_fault(void)
     CHECK(answers("DISARM", "OK"));
 }
 
+static void test_of_several_motors_the_hottest_counts(void)
+{
+    for (unsigned hot = 0u; hot < 2u; hot++) {
+        ready();
+        CHECK(answers("SET 19 80", "OK"));
+        CHECK(answers("HASH 0000000000000000000000000000000000000000000000000000000000000001", "OK"));
+        fake.temperature_c = (hot == 0u) ? 81 : -5;
+        fake.second_c = (hot == 0u) ? -5 : 81;
+        CHECK(answers("GET 101", "OK 101 81"));
+        CHECK(answers("ARM 1 1 0", "NO 16 5"));
+    }
+    fake.temperature_c = -7;
+    fake.second_c = -6;
+    CHECK(answers("GET 101", "OK 101 -6"));
+    arm();
+}
+
 static void test_a_blocked_ball_sensor_is_a_fault(void)
 {
     ready();
@@ -435,6 +452,7 @@ size_t test_feeds(void)
         test_a_wheel_that_loses_its_speed_is_told_from_one_that_never_had_it,
         test_what_a_ball_takes_is_no_lost_speed,
         test_a_hot_motor_is_a_fault,
+        test_of_several_motors_the_hottest_counts,
         test_a_blocked_ball_sensor_is_a_fault,
         test_the_second_of_two_balls_is_counted,
         test_the_edges_of_one_ball_are_one_ball,

@@ -13,8 +13,8 @@ from feedscript_drivers.setting_up.board_check.check import STEPS, check_board
 from feedscript_drivers.setting_up.board_check.steps import Do, Found, See, Step
 
 from tests.firmware.conftest import Memories
-from tests.firmware.far_end import FIRMWARE, IMAGES, FarEnd
-from tests.firmware.plain_host import PlainHost
+from tests.firmware.far_end import BUILD, FIRMWARE, IMAGES, FarEnd, make
+from tests.firmware.plain_host import NUMBERS, PlainHost
 from tests.firmware.test_steppers import numbers
 from tests.firmware.virtual_link import SteppedStream, in_virtual_time
 
@@ -216,6 +216,25 @@ def test_a_board_with_axes_on_stepping_motors_passes(
         found: list[Found] = in_virtual_time(checked, far, steps)
     assert wrong_ones(found) == {}
     assert "fault 13" in next(each.figure for each in found if each.name == "pan's home")
+
+
+WHEELS = named("wheel 1", "wheel 2", "wheel 1's sensor", "wheel 2's sensor")
+
+
+@pytest.mark.parametrize("steps", [WHEELS, pytest.param(STEPS, marks=pytest.mark.long)])
+def test_a_board_with_one_wheel_passes(steps: tuple[Step, ...], tmp_path: Path) -> None:
+    make("build/launcher-wheels-1")
+    image = BUILD / "launcher-wheels-1"
+    with FarEnd("posix", built=image) as far, PlainHost(far) as host:
+        host.configure({**NUMBERS, 2: 0})
+        far.save(tmp_path / "memory")
+    with FarEnd("posix", memory=tmp_path / "memory", built=image) as far:
+        found: list[Found] = in_virtual_time(checked, far, steps)
+    assert wrong_ones(found) == {}
+    told = {each.name: each.figure for each in found}
+    assert "fault" in told["wheel 1"]
+    assert "turns a minute" in told["wheel 1's sensor"]
+    assert told["wheel 2"] == told["wheel 2's sensor"] == "it has no such wheel: number 2 is 0"
 
 
 @pytest.mark.parametrize("name", [one for one in WRONG if "steppers" in WRONG[one]])

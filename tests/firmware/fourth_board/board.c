@@ -18,6 +18,10 @@ static struct {
     uint8_t head, tail;
 } coming[LINKS], going[LINKS];
 const link_kind_t board_links[LINKS] = {LINK_CABLE};
+const sensor_t board_sensors[] = {
+    {SENSES_BALL, 0u}, {SENSES_GATE, 0u}, {SENSES_WHEEL, 0u}, {SENSES_WHEEL, 1u},
+    {SENSES_SUPPLY, 0u}, {SENSES_TEMPERATURE, 0u}, {SENSES_END, 0u},
+};
 
 static volatile uint32_t milliseconds;
 static volatile uint16_t pulses[WHEELS];
@@ -208,8 +212,9 @@ int32_t board_supply_mv(void)
     return ((int32_t)chip.analog[0] * 24000) / 4096;
 }
 
-int32_t board_temperature_c(void)
+int32_t board_temperature_c(uint8_t part)
 {
+    (void)part;
     return ((int32_t)chip.analog[1] * 250) / 4096;
 }
 

@@ -19,6 +19,7 @@ _PERSON_S: Final = 60.0
 _STORED: Final = (*range(1, 22), *range(64, 85))
 _SEEN_S: Final = 0.5  # a switch's debouncing and a heartbeat
 _SOME_RPM: Final = 400
+_LACKS_WHEEL: Final = "it has no such wheel: number {} is 0"
 _SOME_CDEG: Final = 800
 _AHEAD_MS: Final = 3000
 _UNSET: Final = str(-(2**31))
@@ -240,8 +241,14 @@ async def _pose(host: BoardHost) -> tuple[int, int]:
     return await _middle(host, 4, 5), await _middle(host, 6, 7)
 
 
+async def _lacks_wheel(bench: Bench, wheel: int) -> bool:
+    return await _number(bench.host, wheel) == 0
+
+
 async def _wheel(bench: Bench, wheel: int, watch: Do, only: See) -> str:
     host = bench.host
+    if wheel > 1 and await _lacks_wheel(bench, wheel):
+        return _LACKS_WHEEL.format(wheel)
     await _arm(bench)
     pan, tilt = await _pose(host)
     await bench.person.do(watch)
@@ -268,6 +275,8 @@ async def _wheel_2(bench: Bench) -> str:
 
 async def _turned(bench: Bench, wheel: int, turn: Do) -> str:
     host = bench.host
+    if wheel > 1 and await _lacks_wheel(bench, wheel):
+        return _LACKS_WHEEL.format(wheel)
     await bench.person.do(turn)
     await anyio.sleep(1.0)
     speeds = [int(word) for word in (await host.must("STAT"))[7:9]]
@@ -287,6 +296,9 @@ async def _turned_2(bench: Bench) -> str:
 
 async def _axis(bench: Bench, by: tuple[int, int], watch: Do, only: See) -> str:
     host = bench.host
+    least = 4 if by[0] else 6
+    if await _number(host, least) == await _number(host, least + 1):
+        return f"it has no such axis: numbers {least} and {least + 1} leave it no way"
     await _arm(bench)
     pan, tilt = await _pose(host)
     await _move(host, pan, tilt)

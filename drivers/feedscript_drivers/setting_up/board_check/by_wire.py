@@ -144,7 +144,11 @@ async def _measures(bench: Bench) -> str:
         f"It measures {degrees} °C. Is the motor so warm, within 5 °C?"
     ):
         raise Wrong(f"it measures {degrees} °C, and the motor is not so warm")
-    return f"{volts:.1f} V, {degrees} °C" if volts >= 0 else "has no such sensors"
+    measured = [
+        *([f"{volts:.1f} V"] if volts >= 0 else []),
+        *([f"{degrees} °C"] if degrees >= 0 else []),
+    ]
+    return ", ".join(measured) or "has no such sensors"
 
 
 BY_WIRE: Final = (

@@ -31,6 +31,7 @@
 
 #include "guard/fence.h"
 #include "launcher.h"
+#include "rom.h"
 #include "serial.h"
 #include "store/store.h"
 
@@ -256,6 +257,28 @@ void board_lamp(bool on)
 
 /* ---- inputs ---- */
 
+const sensor_t board_sensors[] ROM = {
+    {SENSES_BALL, 0u},
+#if SENSORS > 1
+    {SENSES_BALL, 1u},
+#endif
+    {SENSES_GATE, 0u},
+#if VALVE != 0
+    {SENSES_TANK, 0u},
+#else
+    {SENSES_WHEEL, 0u},
+#endif
+#if WHEELS > 1
+    {SENSES_WHEEL, 1u},
+#endif
+#if STEPPERS != 0
+    {SENSES_HOME, STEPPERS - 1u},
+#endif
+    {SENSES_SUPPLY, 0u},
+    {SENSES_TEMPERATURE, 0u},
+    {SENSES_END, 0u},
+};
+
 bool board_stop_loop_open(void)
 {
     return (PINC & _BV(PC0)) != 0u;
@@ -320,8 +343,9 @@ int32_t board_supply_mv(void)
     return ((int32_t)raw * SUPPLY_FULL_MV) / ADC_FULL;
 }
 
-int32_t board_temperature_c(void)
+int32_t board_temperature_c(uint8_t part)
 {
+    (void)part; /* there is one */
     uint8_t before = board_lock();
     uint16_t raw = temperature_raw;
 

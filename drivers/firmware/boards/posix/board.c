@@ -58,6 +58,29 @@ const link_kind_t board_links[LINKS] = {
     LINK_RADIO,
 #endif
 };
+const sensor_t board_sensors[] = {
+    {SENSES_BALL, 0u},
+#if SENSORS > 1
+    {SENSES_BALL, 1u},
+#endif
+    {SENSES_GATE, 0u},
+#if VALVE != 0
+    {SENSES_TANK, 0u},
+#else
+    {SENSES_WHEEL, 0u},
+#endif
+#if WHEELS > 1
+    {SENSES_WHEEL, 1u},
+#endif
+#if WHEELS > 2
+    {SENSES_WHEEL, 2u},
+#endif
+    {SENSES_HOME, 0u},
+    {SENSES_HOME, 1u},
+    {SENSES_SUPPLY, 0u},
+    {SENSES_TEMPERATURE, 0u},
+    {SENSES_END, 0u},
+};
 _Static_assert(SENSORS <= PLANT_SENSORS, "the mechanics have two");
 _Static_assert(LINKS <= IMAGE_LINKS, "the harness has ends for two");
 
@@ -163,8 +186,9 @@ int32_t board_supply_mv(void)
     return (int32_t)switches.supply_mv;
 }
 
-int32_t board_temperature_c(void)
+int32_t board_temperature_c(uint8_t part)
 {
+    (void)part; /* there is one */
     return (int32_t)switches.motor_temp_c;
 }
 

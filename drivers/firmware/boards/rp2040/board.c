@@ -218,6 +218,29 @@ void board_servo(uint8_t axis, uint16_t us)
 
 /* ---- inputs ---- */
 
+const sensor_t board_sensors[] = {
+    {SENSES_BALL, 0u},
+#if SENSORS > 1
+    {SENSES_BALL, 1u},
+#endif
+    {SENSES_GATE, 0u},
+#if VALVE != 0
+    {SENSES_TANK, 0u},
+#else
+    {SENSES_WHEEL, 0u},
+#endif
+#if WHEELS > 1
+    {SENSES_WHEEL, 1u},
+#endif
+#if STEPPERS != 0
+    {SENSES_HOME, 0u},
+    {SENSES_HOME, 1u},
+#endif
+    {SENSES_SUPPLY, 0u},
+    {SENSES_TEMPERATURE, 0u},
+    {SENSES_END, 0u},
+};
+
 static bool low(uint32_t pin)
 {
     return (REG(SIO_IN) & BIT(pin)) == 0u;
@@ -276,8 +299,9 @@ int32_t board_supply_mv(void)
     return ((int32_t)measured[0] * 19800) / 4096; /* 3.3 V behind 1:6 */
 }
 
-int32_t board_temperature_c(void)
+int32_t board_temperature_c(uint8_t part)
 {
+    (void)part; /* there is one */
     return ((int32_t)measured[1] * 330) / 4096;
 }
 

@@ -10,6 +10,7 @@
 #include "motion/axes.h"
 #include "motion/drives.h"
 #include "rom.h"
+#include "sensing/sensors.h"
 #include "store/fault_log.h"
 #include "store/store.h"
 
@@ -17,8 +18,6 @@
 
 #if WHEELS > 2
 #define CAPABILITIES (CAPS | CAP_THIRD_DRIVE)
-#elif VALVE != 0
-#define CAPABILITIES (CAPS & ~CAP_FEEDBACK) /* what opens for so long is measured by nobody */
 #else
 #define CAPABILITIES CAPS
 #endif
@@ -31,7 +30,7 @@ refusal_t obey_hello(const arguments_t *arguments, body_t *reply)
     body_number(reply, WIRE_VERSION);
     body_number(reply, store_boot());
     body_number(reply, link_host_counter());
-    body_hex(reply, CAPABILITIES);
+    body_hex(reply, CAPABILITIES | sensors_capabilities());
     body_number(reply, SILENCE_MS);
     body_number(reply, WATCHDOG_MS);
     body_number(reply, QUEUE_PLACES);
@@ -135,9 +134,9 @@ refusal_t obey_get(const arguments_t *arguments, body_t *reply)
     int32_t value = UNSET;
 
     if (number == NUMBER_VOLTAGE) {
-        value = board_supply_mv();
+        value = sensors_supply_mv();
     } else if (number == NUMBER_TEMPERATURE) {
-        value = board_temperature_c();
+        value = sensors_temperature_c();
     } else if (number == NUMBER_HOMING) {
         value = axes_homing_ms();
     } else if (number == NUMBER_FIRMWARE) {

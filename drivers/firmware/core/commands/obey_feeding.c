@@ -8,6 +8,7 @@
 #include "feeding/state.h"
 #include "moment.h"
 #include "motion/drives.h"
+#include "sensing/sensors.h"
 #include "store/store.h"
 
 static uint16_t ceiling[3];
@@ -50,6 +51,9 @@ refusal_t obey_arm(const arguments_t *arguments, body_t *reply)
     }
     if (state != STATE_SAFE) {
         return no_with(NO_STATE, (uint32_t)state);
+    }
+    if (!sensors_suffice()) {
+        return no(NO_CAPABLE);
     }
     if (!store_complete(&missing)) {
         return no_with(NO_CONFIGURED, missing);

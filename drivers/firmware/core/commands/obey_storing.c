@@ -3,6 +3,7 @@
 
 #include "feeding/state.h"
 #include "link/seal.h"
+#include "sensing/sensors.h"
 #include "store/store.h"
 
 /* ---- storing, at the cable and in safe only ---- */
@@ -24,6 +25,19 @@ static refusal_t set_own(int32_t value)
     return fine();
 }
 
+/* A limit is kept of what is measured; whatever was kept can be forgotten. */
+static bool is_measured(uint32_t number)
+{
+    switch (number) {
+    case NUMBER_LEAST_MV:
+        return sensors_have(SENSES_SUPPLY);
+    case NUMBER_MOST_C:
+        return sensors_have(SENSES_TEMPERATURE);
+    default:
+        return true;
+    }
+}
+
 refusal_t obey_set(const arguments_t *arguments, body_t *reply)
 {
     refusal_t refusal = check_storing();
@@ -37,7 +51,7 @@ refusal_t obey_set(const arguments_t *arguments, body_t *reply)
     if (number == NUMBER_OWN) {
         return set_own(value);
     }
-    if (!store_knows(number)) {
+    if (!store_knows(number) || ((value != UNSET) && !is_measured(number))) {
         return no(NO_CAPABLE);
     }
     if (!store_allows((uint8_t)number, value)) {

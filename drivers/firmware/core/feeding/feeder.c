@@ -6,6 +6,7 @@
 #include "moment.h"
 #include "motion/axes.h"
 #include "motion/drives.h"
+#include "sensing/sensors.h"
 #include "store/store.h"
 
 static feed_t queue[QUEUE_PLACES];
@@ -155,7 +156,7 @@ static fault_t cause_of_loss(void)
     if (DRIVES_FEEL_BALLS && ball.felt && drives_settled()) {
         return FAULT_SENSOR;
     }
-    return fence_ball_was_ready() ? FAULT_JAM : FAULT_EMPTY;
+    return (fence_ball_was_ready() || !sensors_have(SENSES_GATE)) ? FAULT_JAM : FAULT_EMPTY;
 }
 
 fault_t feeder_look_for_loss(uint32_t now)

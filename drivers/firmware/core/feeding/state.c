@@ -6,6 +6,7 @@
 #include "moment.h"
 #include "motion/axes.h"
 #include "motion/drives.h"
+#include "sensing/sensors.h"
 #include "store/fault_log.h"
 #include "store/store.h"
 
@@ -102,10 +103,10 @@ fault_t state_cause_present(void)
     if (store_spoiled()) {
         return FAULT_LIMITS;
     }
-    if ((least_mv != UNSET) && (board_supply_mv() < least_mv)) {
-        return FAULT_VOLTAGE;
+    if ((least_mv != UNSET) && (!sensors_have(SENSES_SUPPLY) || (sensors_supply_mv() < least_mv))) {
+        return FAULT_VOLTAGE; /* a limit of what nobody measures is no limit */
     }
-    if ((most_c != UNSET) && (board_temperature_c() > most_c)) {
+    if ((most_c != UNSET) && (!sensors_have(SENSES_TEMPERATURE) || (sensors_temperature_c() > most_c))) {
         return FAULT_TEMPERATURE;
     }
     if (fence_sensor_blocked() != 0u) {

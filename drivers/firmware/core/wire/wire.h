@@ -113,7 +113,10 @@ typedef enum { EVENT_BOOT, EVENT_STATE, EVENT_LEFT, EVENT_MISS, EVENT_LOST, EVEN
 #define DRIVE_MOST 32000
 #define ANGLE_MOST 18000 /* hundredths of a degree */
 
-#define CAPS 0x739u /* arming switch, ball sensor, voltage, temperature, keyed, emergency, feedback */
+#define CAPS 0x301u /* arming switch, keyed, emergency input; what is sensed comes to it */
+#define CAP_BALL_SENSOR 0x008u
+#define CAP_VOLTAGE 0x010u
+#define CAP_TEMPERATURE 0x020u
 #define CAP_THIRD_DRIVE 0x080u
 #define CAP_FEEDBACK 0x400u
 

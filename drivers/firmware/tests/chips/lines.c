@@ -36,6 +36,10 @@ uint8_t board_lock(void) { return 0u; }
 void board_unlock(uint8_t before) { (void)before; }
 uint8_t board_write_room(uint8_t link) { (void)link; return 255u; }
 const link_kind_t board_links[LINKS] = {LINK_CABLE};
+const sensor_t board_sensors[] ROM = {
+    {SENSES_BALL, 0u}, {SENSES_GATE, 0u}, {SENSES_WHEEL, 0u}, {SENSES_WHEEL, 1u}, {SENSES_HOME, 0u},
+    {SENSES_HOME, 1u}, {SENSES_SUPPLY, 0u}, {SENSES_TEMPERATURE, 0u}, {SENSES_END, 0u},
+};
 void board_power(bool on) { powered = powered || on; }
 void board_gate(bool open) { powered = powered || open; }
 void board_lamp(bool on) { (void)on; }
@@ -45,7 +49,7 @@ bool board_ball_blocked(uint8_t sensor) { (void)sensor; return false; }
 bool board_ball_ready(void) { return true; }
 bool board_setup_jumper(void) { return (clock_ms & 0x8000u) == 0u; }
 int32_t board_supply_mv(void) { return 12000; }
-int32_t board_temperature_c(void) { return 25; }
+int32_t board_temperature_c(uint8_t part) { (void)part; return 25; }
 uint8_t board_store_read(uint16_t at) { return stored[at]; }
 void board_store_write(uint16_t at, uint8_t value) { stored[at] = value; }
 void board_store_commit(void) { /* nothing is kept longer than the run */ }
