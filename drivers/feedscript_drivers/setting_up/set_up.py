@@ -39,6 +39,16 @@ _FIXES = {
     "file, and whether the image is built for these parts (`WHEELS`, `VALVE`)",
 }
 
+#: The launcher's reference firmware knows no slower one: `shared/protocol.md`, section 7.
+_TOO_SLOW = (
+    "the profile says `{}`, degrees a second: an axis slower than 0.3 is waited for by nobody, and "
+    "the reference firmware keeps none"
+)
+_RATES = {
+    int(Number.PAN_RATE_CDEG_S): "azimuth_rate_dps",
+    int(Number.TILT_RATE_CDEG_S): "elevation_rate_dps",
+}
+
 NO_LEAST_VOLTAGE = Page(
     slug="no-least-voltage",
     title="A launcher that does not watch its supply",
@@ -166,10 +176,17 @@ async def _do(link: Link, word: str, *arguments: Argument) -> Reply:
     raise LauncherError(
         LAUNCHER_REFUSED.report(
             f"{what} was refused: {refusal(reply)}",
-            help=_FIXES.get(reply.code, "store while the launcher is safe and not armed"),
+            help=_fix(reply.code, arguments),
             device=link.device,
         )
     )
+
+
+def _fix(code: int, arguments: tuple[Argument, ...]) -> str:
+    number = arguments[0] if arguments else None
+    if code == Code.OUT_OF_LIMITS and isinstance(number, int) and number in _RATES:
+        return _TOO_SLOW.format(_RATES[number])
+    return _FIXES.get(code, "store while the launcher is safe and not armed")
 
 
 def _not_paired(link: Link) -> LauncherError:

@@ -45,8 +45,8 @@ def stored_numbers(profile: Profile) -> dict[Number, int]:
         n.SETTLE_RPM: max(1, round(max(first, second, third) * _SETTLED_SHARE)),
         n.GATE_LEAD_MS: lead_ms,
         n.GATE_CLEAR_MS: (lead_ms + 1) // 2,
-        n.PAN_RATE_CDEG_S: round(limits.azimuth_rate_dps * 100),
-        n.TILT_RATE_CDEG_S: round(limits.elevation_rate_dps * 100),
+        n.PAN_RATE_CDEG_S: _down(limits.azimuth_rate_dps),
+        n.TILT_RATE_CDEG_S: _down(limits.elevation_rate_dps),
         n.HOLD_LIMIT_MS: min(round(profile.guard.hold_limit_s * 1000), Times.HOLD_MOST),
     }
 

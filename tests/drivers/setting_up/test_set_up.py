@@ -15,8 +15,10 @@ from feedscript_drivers.setting_up.pairing import put_key
 from feedscript_drivers.setting_up.set_up import set_up
 from feedscript_drivers.wire.protocol import Number
 from feedscript_drivers.wire.trust import Trust
+from msgspec import structs
 
 from feedscript.launcher.port import CommandRefusedError, LauncherError, LauncherState
+from feedscript.launcher.profile.model import Profile
 from tests.firmware.far_end import FIRMWARE, IMAGES, REAL_TIME, FarEnd, make
 from tests.firmware.virtual_link import garage, in_virtual_time, stepped_launcher
 
@@ -94,6 +96,45 @@ def test_whoever_does_not_say_when_a_battery_is_empty_is_warned(
         far.set("supply_mv", supply_mv)
         told = in_virtual_time(warned, far, numbers, limited, numbers)
     assert told == [first, [], []]
+
+
+async def stored_by(far: FarEnd, profile: Profile) -> tuple[int, ...]:
+    async with stepped_launcher(far, profile) as (launcher, _stream):
+        done = await set_up(launcher, profile, read_board(EXAMPLE).numbers)
+    held = {each.number: each.value for each in done.stored}
+    return held[Number.PAN_RATE_CDEG_S], held[Number.TILT_RATE_CDEG_S]
+
+
+def with_rates(azimuth_dps: float, elevation_dps: float) -> Profile:
+    profile = garage()
+    limits = structs.replace(
+        profile.limits, azimuth_rate_dps=azimuth_dps, elevation_rate_dps=elevation_dps
+    )
+    return structs.replace(profile, limits=limits)
+
+
+@pytest.mark.parametrize(
+    ("rates", "stored"), [((0.3, 0.4999), (30, 49)), ((1.0, 2.009), (100, 200))]
+)
+def test_a_slow_axis_is_stored_as_slow_as_it_is_or_slower(
+    rates: tuple[float, float], stored: tuple[int, int]
+) -> None:
+    with FarEnd("posix") as far:
+        assert in_virtual_time(stored_by, far, with_rates(*rates)) == stored
+
+
+@pytest.mark.parametrize(
+    ("rates", "key"), [((0.29, 5.0), "azimuth_rate_dps"), ((5.0, 0.01), "elevation_rate_dps")]
+)
+def test_an_axis_too_slow_for_the_launcher_is_refused_by_its_key(
+    rates: tuple[float, float], key: str
+) -> None:
+    with FarEnd("posix") as far:
+        with pytest.raises(LauncherError) as refused:
+            in_virtual_time(stored_by, far, with_rates(*rates))
+        far.run(50)
+    assert f"`{key}`" in refused.value.diagnostic.help
+    assert "0.3" in refused.value.diagnostic.help
 
 
 async def named(far: FarEnd, name: str) -> str:

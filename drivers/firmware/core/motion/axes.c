@@ -10,6 +10,10 @@ _Static_assert(AXES_STEP_MS == 20u, "a servo hears one pulse every 20 ms");
 #define STEPS_PER_S (1000 / (int32_t)AXES_STEP_MS)
 
 #define LONGEST UINT16_MAX /* to wait: the longest way, from the first pulse on */
+#define RANGE_MOST (2 * (int32_t)ANGLE_MOST)
+
+_Static_assert((((RANGE_MOST * STEPS_PER_S) / RATE_LEAST) + (int32_t)LAG_STEPS) < (int32_t)LONGEST,
+               "the slowest axis over the widest range is waited for whole");
 
 /* A servo whose place is not known runs one way until it meets its pulse, wherever that is led meanwhile, and
  * follows it from there. At the axis's rate it has met it after the whole range: so that is waited for from the
@@ -19,6 +23,7 @@ typedef struct {
     int32_t target;
     int32_t position;
     uint16_t wait; /* steps until the servo is where it was told */
+    uint8_t part;  /* of a hundredth, in STEPS_PER_S a hundredth: what strides have left over */
     bool known;    /* it has met its pulse since power-up */
 } axis_t;
 
@@ -37,6 +42,7 @@ void axes_rest(void)
 {
     for (uint8_t i = 0u; i < AXES; i++) {
         axes[i].target = axes[i].position;
+        axes[i].part = 0u;
         axes[i].wait = axes[i].known ? LAG_STEPS : LONGEST;
 #if STEPPERS != 0
         if (axis_steps(i)) {
@@ -67,11 +73,10 @@ int16_t axes_position(uint8_t axis)
     return (int16_t)axes[axis].position;
 }
 
+/* Hundredths of a degree a second. */
 static int32_t rate(uint8_t axis)
 {
-    int32_t per_s = store_number((axis == PAN) ? NUMBER_PAN_RATE : NUMBER_TILT_RATE);
-
-    return (per_s > STEPS_PER_S) ? (per_s / STEPS_PER_S) : 1;
+    return store_number((axis == PAN) ? NUMBER_PAN_RATE : NUMBER_TILT_RATE);
 }
 
 /* The whole of the axis's range at its rate: the longest way to anywhere. */
@@ -79,9 +84,9 @@ static uint16_t longest_way(uint8_t axis)
 {
     uint8_t least = (axis == PAN) ? NUMBER_PAN_LEAST : NUMBER_TILT_LEAST;
     int32_t range = store_number((uint8_t)(least + 1u)) - store_number(least);
-    int32_t steps = ((range + rate(axis) - 1) / rate(axis)) + (int32_t)LAG_STEPS;
+    int32_t steps = ((range * STEPS_PER_S) + rate(axis) - 1) / rate(axis);
 
-    return (steps > 30000) ? 30000u : (uint16_t)steps;
+    return (uint16_t)(steps + (int32_t)LAG_STEPS);
 }
 
 /* The nearest to it that the axis may stand at: its range need not reach straight ahead. */
@@ -120,8 +125,10 @@ static void step(axis_t *axis, uint8_t index)
         axis->target = within(index, axis->target);
     }
     int32_t left = axis->target - axis->position;
-    int32_t stride = rate(index);
+    int32_t due = rate(index) + (int32_t)axis->part;
+    int32_t stride = due / STEPS_PER_S; /* the rest is carried: neither faster nor slower than the rate */
 
+    axis->part = (uint8_t)((left == 0) ? 0 : (due % STEPS_PER_S));
     if (left != 0) {
         if (left > stride) {
             left = stride;

@@ -51,10 +51,14 @@ static int32_t steps_of(uint8_t axis, int32_t cdeg)
     return (steps + ((steps < 0) ? -(TURN / 2) : (TURN / 2))) / TURN;
 }
 
-/* Parts that an amount a second makes in one step of time; 36000 / 256 is 1125 / 8. */
+/* Parts that an amount a second makes in one step of time, rounded down, but one at least; 36000 / 256 is
+ * 1125 / 8. In pieces, so that nothing overflows. */
 static int32_t per_step(uint8_t axis, int32_t cdeg_per_s)
 {
-    int32_t parts = (((cdeg_per_s / STEPS_PER_S) * number(axis, 0u)) / 1125) * 8;
+    int32_t steps = number(axis, 0u);
+    int32_t whole = (cdeg_per_s / STEPS_PER_S) * steps;
+    int32_t rest = (cdeg_per_s % STEPS_PER_S) * steps;
+    int32_t parts = ((whole / 1125) * 8) + ((((whole % 1125) * STEPS_PER_S) + rest) * 8) / (1125 * STEPS_PER_S);
 
     return (parts < 1) ? 1 : parts;
 }

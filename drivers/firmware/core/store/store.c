@@ -178,7 +178,7 @@ static const int32_t bounds[COUNT_NUMBERS][2] ROM = {
     {0, 0}, {0, 0},                                       /* roll: there is none */
     {200, 600000}, {0, 10000},                            /* interval, hopper */
     {1, 2000}, {0, 5000}, {0, 5000},                      /* settle, lead, clear */
-    {100, 360000}, {100, 360000},                         /* rates */
+    {RATE_LEAST, 360000}, {RATE_LEAST, 360000},           /* rates */
     {0, 120000}, {0, 60000}, {-40, 200}, {0, 1},          /* hold, voltage, temperature, key */
     {1, 1000}, {100, (VALVE == 0u) ? 32000 : 120000}, {5, VALVE_MOST_MS}, /* pulses, full speed or filling, gate */
     {500, 2500}, {-2000, 2000}, {500, 2500}, {-2000, 2000}, /* servos */

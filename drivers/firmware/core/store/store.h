@@ -29,6 +29,7 @@
 #define NUMBER_CLEAR 14u
 #define NUMBER_PAN_RATE 15u
 #define NUMBER_TILT_RATE 16u
+#define RATE_LEAST 30 /* hundredths of a degree a second: a slower axis is waited for by nobody */
 #define NUMBER_HOLD 17u
 #define NUMBER_LEAST_MV 18u
 #define NUMBER_MOST_C 19u
