@@ -17,7 +17,10 @@ from typing import Any, Protocol
 
 FILE = Path(__file__).resolve().parents[1] / "shared" / "vectors" / "dialogues.json"
 BOOK: dict[str, Any] = json.loads(FILE.read_text(encoding="utf-8"))
-STORIES: dict[str, dict[str, Any]] = {story["name"]: story for story in BOOK["stories"]}
+_ALL: dict[str, dict[str, Any]] = {story["name"]: story for story in BOOK["stories"]}
+STORIES = {name: story for name, story in _ALL.items() if "axes" not in story}
+#: Of launchers whose axes look for their home.
+OF_HOMING = {name: story for name, story in _ALL.items() if "axes" in story}
 #: Stories that need minutes of the launcher's time.
 LONG = frozenset(name for name, story in STORIES.items() if story.get("long"))
 
@@ -252,5 +255,5 @@ class Player:
 
 def play(bench: Bench, name: str) -> None:
     """One story on one launcher that was just switched on."""
-    story = STORIES[name]
+    story = _ALL[name]
     Player(bench).play(BOOK["openings"].get(story.get("after"), []) + story["steps"])

@@ -149,6 +149,9 @@ def _get(launcher: Controller, command: Command) -> Answer:
     (which,) = command.numbers()
     if which in (Number.VOLTAGE_MV, Number.TEMPERATURE_C):
         return which, -1
+    if which == Number.HOMING_MS:
+        homes = [home.longest_ms() for home in launcher.make.rates.homes if home is not None]
+        return which, round(max(homes)) if homes else UNSET
     if which == Number.FIRMWARE:
         return which, launcher.make.firmware
     return which, launcher.make.stored.get(which)

@@ -64,6 +64,12 @@ class Machine:
         self.switch_on = self.emergency_input = False
         self.standing_fault: FaultKind | None = None
         self.now_ms = self._fresh_ms = self._since_ms = self._power_off_ms = 0.0
+        self._homed_ms: float | None = None  # when axes will have found their home
+
+    @property
+    def homing(self) -> bool:
+        """Whether a person has armed it and its axes look for their home: they have power."""
+        return self._homed_ms is not None
 
     # Time
 
@@ -87,7 +93,8 @@ class Machine:
     def _deadline_ms(self) -> float | None:
         match self.state:
             case S.AWAITING_ARM:
-                return self._since_ms + Times.PERSON
+                waits_until = self._since_ms + Times.PERSON
+                return waits_until if self._homed_ms is None else self._homed_ms
             case S.HELD:
                 return self._since_ms + self._hold_limit_ms()
             case S.STOPPING:
@@ -110,6 +117,9 @@ class Machine:
 
     def _pass_deadline(self) -> None:
         match self.state:
+            case S.AWAITING_ARM if self.homing:
+                self.plant.stand_at_home(self.now_ms)
+                self._go(S.ARMED, Reason.PERSON)
             case S.AWAITING_ARM:
                 self._go(S.SAFE, Reason.NOBODY_ARMED)
             case S.HELD:
@@ -195,9 +205,9 @@ class Machine:
 
     def stop(self, reason: Reason) -> None:
         """Category 1; nothing to do where nothing is armed."""
-        if self.state is S.AWAITING_ARM:
+        if self.state is S.AWAITING_ARM and not self.homing:
             self._go(S.SAFE, reason)
-        elif self.state in _POWERED:
+        elif self.state in _POWERED or self.homing:
             self._power_off_ms = self.plant.run_down(self.now_ms)
             self._go(S.STOPPING, reason)
             self.feeder.flush(reason, self.now_ms)
@@ -222,13 +232,22 @@ class Machine:
     def turn_switch(self, on: bool) -> None:
         """The arming switch. Only its turning counts."""
         was_on, self.switch_on = self.switch_on, on
-        if on and not was_on and self.state is S.AWAITING_ARM:
-            self._go(S.ARMED, Reason.PERSON)
+        if on and not was_on and self.state is S.AWAITING_ARM and not self.homing:
+            self._take_persons_act()
         elif was_on and not on:
             if self.state is S.STOPPED and not self.emergency_input:
                 self._go(S.SAFE, Reason.PERSON)
-            elif self.state is not S.AWAITING_ARM:  # there, off is the first half of the act
+            elif self.state is not S.AWAITING_ARM or self.homing:  # else off is half of the act
                 self.stop(Reason.SWITCH)
+
+    def _take_persons_act(self) -> None:
+        """Armed; but axes that have a home look for it before."""
+        self._homed_ms = self.plant.homed_ms(self.now_ms)
+        if self._homed_ms is None:
+            self._go(S.ARMED, Reason.PERSON)
+        else:
+            self.reason = Reason.HOMING
+            self.report("STATE", STATES.index(self.state), int(self.reason))
 
     def press_emergency(self, pressed: bool) -> None:
         """The emergency stop's input: pressed and released."""
@@ -242,7 +261,7 @@ class Machine:
         if self.state in (S.STOPPED, S.FAULT):
             return
         self.stored.note_fault(int(self.now_ms) // 1000, int(kind), detail)
-        if self.state in _POWERED:
+        if self.state in _POWERED or self.homing:
             self._power_off_ms = self.plant.run_down(self.now_ms)
         self._go(S.FAULT, Reason.FAULT)
         self.feeder.flush(Reason.FAULT, self.now_ms)
@@ -251,6 +270,7 @@ class Machine:
 
     def _go(self, state: LauncherState, reason: Reason) -> None:
         self.state, self.reason, self._since_ms = state, reason, self.now_ms
+        self._homed_ms = None
         self.report("STATE", STATES.index(state), int(reason))
 
     def _wrong_state(self) -> Refusal:

@@ -28,7 +28,7 @@ class Person(Struct):
     def look(self, now_s: float) -> None:
         """See what the launcher wants, and do what is due."""
         machine = self.end.machine
-        waits = self.arms and machine.state is S.AWAITING_ARM
+        waits = self.arms and machine.state is S.AWAITING_ARM and not machine.homing
         if not waits:
             self._turns_at_s = None
         elif self._turns_at_s is None:

@@ -23,6 +23,7 @@ from feedscript.launcher.profile.drives import (
     Valve,
 )
 from feedscript.launcher.profile.model import Profile, Sweep
+from feedscript_simulator.homing import Home, homes_of
 from feedscript_simulator.ramp import Ramp
 
 Fields = tuple[int, int, int, int, int, int]  # three drives, then pan, tilt, roll in hundredths
@@ -43,6 +44,7 @@ class Rates(Struct, frozen=True):
     pan_cdeg_s2: float = 0.0  # 0: at its rate at once
     tilt_cdeg_s2: float = 0.0
     sweep: Sweep | None = None  # by itself, from side to side
+    homes: tuple[Home | None, Home | None] = (None, None)  # of pan and tilt on stepping motors
 
 
 def rates_of(profile: Profile) -> Rates:
@@ -72,6 +74,7 @@ def rates_of(profile: Profile) -> Rates:
         pan_cdeg_s2=limits.azimuth_gain_dps2 * 100,
         tilt_cdeg_s2=limits.elevation_gain_dps2 * 100,
         sweep=profile.sweep,
+        homes=homes_of(profile),
         roll_cdeg_s=drive.roll_rate_dps * 100 if isinstance(drive, TwoWheels) else 1e6,
     )
 
@@ -89,6 +92,9 @@ class Plant:
             Ramp(speed / 1000, speed / 1000, gain / 1e6)
             for speed, gain in zip(speeds, gains, strict=True)
         ]
+        for home, axis in zip(rates.homes, self.axes, strict=False):
+            if home is not None:
+                axis.stand(home.found_cdeg, 0.0)
         self.powered_until_ms: float | None = 0.0  # None: powered until told otherwise
         self._ready_ms: float | None = None  # until something is told to move, or is jolted
 
@@ -101,6 +107,23 @@ class Plant:
                 ramp.move(float(target), now_ms)
         for drive in self.drives:
             drive.rate_down = self.rates.down_per_s / 1000
+
+    def homed_ms(self, now_ms: float) -> float | None:
+        """The moment at which axes that begin now to look for their home have found it; None where
+        none looks for one."""
+        found = [
+            home.found_after_ms(axis.value(now_ms))
+            for home, axis in zip(self.rates.homes, self.axes, strict=False)
+            if home is not None
+        ]
+        return now_ms + max(found) if found else None
+
+    def stand_at_home(self, now_ms: float) -> None:
+        """They have found it, and stand there."""
+        self._ready_ms = None
+        for home, axis in zip(self.rates.homes, self.axes, strict=False):
+            if home is not None:
+                axis.stand(home.edge_cdeg, now_ms)
 
     def ready_ms(self) -> float:
         """The moment from which every part is where it was asked to be."""

@@ -51,6 +51,10 @@ class Ramp(Struct):
         self._start, self._start_ms = self.value(now_ms), now_ms
         self.target = target
 
+    def stand(self, value: float, now_ms: float) -> None:
+        """It is there, at rest, and wants nothing else."""
+        self._start, self._start_ms, self.target = value, now_ms, value
+
     def jolt(self, share: float, now_ms: float) -> None:
         """Lose this share of the value at once, and move back towards the target."""
         self._start, self._start_ms = self.value(now_ms) * (1 - share), now_ms

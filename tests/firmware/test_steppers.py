@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import os
 from collections.abc import Iterator
 from functools import partial
 from itertools import pairwise
@@ -20,8 +21,11 @@ from feedscript.launcher.change import turning_s
 from feedscript.launcher.profile.model import Profile, profile_hash
 from feedscript.session.engine.engine import Engine
 from feedscript.session.operator.phases import Phase
+from tests.dialogues import BOOK, OF_HOMING, play
+from tests.firmware.conftest import Memories
 from tests.firmware.far_end import BUILD, CHIPS, IMAGES, FarEnd, make
 from tests.firmware.plain_host import NUMBERS, PlainHost
+from tests.firmware.test_dialogues import ImageBench
 from tests.firmware.test_guide_followed import standing_at
 from tests.firmware.test_programs import conduct
 from tests.firmware.virtual_link import garage, in_virtual_time
@@ -84,6 +88,34 @@ def host(
         with PlainHost(far) as side:
             side.open()
             yield side
+
+
+@pytest.fixture(scope="module")
+def for_stories(stepping: dict[str, Path], tmp_path_factory: pytest.TempPathFactory) -> Memories:
+    """Each stepping image's memory with what the stories begin with."""
+    folder = tmp_path_factory.mktemp("stories")
+    kept = {int(number): value for number, value in BOOK["numbers"].items()}
+
+    def write(image: str) -> Path:
+        with FarEnd(image, built=stepping[image]) as far, PlainHost(far) as host:
+            host.configure({**numbers(), **kept}, BOOK["hash"])
+            far.save(folder / image)
+        return folder / image
+
+    return Memories(write)
+
+
+@pytest.mark.parametrize("image", IMAGES)
+@pytest.mark.parametrize("story", OF_HOMING)
+def test_the_image_plays_the_story_of_homing(
+    story: str, image: str, stepping: dict[str, Path], for_stories: Memories
+) -> None:
+    with FarEnd(image, built=stepping[image], memory=for_stories[image]) as far:
+        bench = ImageBench(far)
+        try:
+            play(bench, story)
+        finally:
+            os.close(bench.descriptor)
 
 
 def turn_switch(host: PlainHost) -> None:

@@ -10,14 +10,14 @@ from feedscript_simulator.stored import Stored
 
 from feedscript.launcher.profile.read_profile import read_profile
 from feedscript.shipped import shipped_folder
-from tests.dialogues import BOOK, STORIES, play
+from tests.dialogues import BOOK, OF_HOMING, STORIES, play
 
 
 class StandInBench:
     """A far end in a time of its own, with hands for the person."""
 
-    def __init__(self, clock_start_ms: int = 0) -> None:
-        profile = read_profile(shipped_folder() / "launchers" / "garage.toml").profile
+    def __init__(self, clock_start_ms: int = 0, launcher: str = "garage") -> None:
+        profile = read_profile(shipped_folder() / "launchers" / f"{launcher}.toml").profile
         assert profile is not None
         stored = Stored(
             numbers={int(number): value for number, value in BOOK["numbers"].items()},
@@ -60,12 +60,18 @@ class StandInBench:
         machine = self.end.machine
         opening = machine.feeder.opening
         gate_open = opening is not None and opening.cut_ms is None
-        return not gate_open and not machine.plant.powered(machine.now_ms)
+        powered = machine.homing or machine.plant.powered(machine.now_ms)
+        return not gate_open and not powered
 
 
 @pytest.mark.parametrize("name", STORIES)
 def test_the_stand_in_plays_the_story(name: str) -> None:
     play(StandInBench(), name)
+
+
+@pytest.mark.parametrize("name", OF_HOMING)
+def test_with_axes_on_stepping_motors_it_looks_for_home_as_the_firmware_does(name: str) -> None:
+    play(StandInBench(launcher="stepping-head"), name)
 
 
 @pytest.mark.parametrize("name", ["one ball", "a jam", "watchdog", "hold, flush, go on"])
