@@ -1,7 +1,8 @@
 """A stand-in launcher: far end, the person beside it and the balls it sends, from one profile.
 
 What it does not model: electrical noise, brown-out, wear, balls that differ, wheels that are out
-of balance, wind at the mouth, and a gate whose lead varies. It passes no test for these.
+of balance, wind at the mouth, a gate whose lead varies, a home sensor that is dead, and steps that
+are lost. It passes no test for these.
 """
 
 from __future__ import annotations
