@@ -277,6 +277,7 @@ async def _turned(bench: Bench, wheel: int, turn: Do) -> str:
     host = bench.host
     if wheel > 1 and await _lacks_wheel(bench, wheel):
         return _LACKS_WHEEL.format(wheel)
+    await host.open()  # makes it safe: no hand at a wheel that anything may drive
     await bench.person.do(turn)
     await anyio.sleep(1.0)
     speeds = [int(word) for word in (await host.must("STAT"))[7:9]]
