@@ -92,6 +92,7 @@ class WireLauncher:
         # the start, and not begun anew by a host between, shows in a ball known to have left.
         self._reaches_back = opened.memory_kept and 0 < left_before <= opened.left
         self._order = EventOrder(opened.last_event)
+        self._told: port.LauncherState | None = None  # the state that its last event named
         self._missing = anyio.Event()
         self._asked: set[int] = set()  # feed ids scheduled over this connection
         self._gauges = Gauges()
@@ -241,6 +242,16 @@ class WireLauncher:
         self._order.hear_of(beat.event)
         if self._order.first_missing() is not None:
             self._missing.set()
+        elif beat.event == self._order.last:
+            self._see_that_it_told(beat)
+
+    def _see_that_it_told(self, beat: Beat) -> None:
+        """All its events are here; that it is armed, none of them may have said."""
+        armed = port.LauncherState.ARMED
+        if self.pulse.state is armed and self._told is not armed:
+            self._told = armed
+            at_s = self._clock.seconds(beat.ms)
+            self._emit(port.StateChanged(device_s=at_s, state=armed, reason="untold"))
 
     def _hear_event(self, line: EventLine) -> None:
         if line.word == "BOOT":
@@ -259,7 +270,7 @@ class WireLauncher:
         if event is None:
             return
         if isinstance(event, port.StateChanged):
-            self.pulse.state = event.state
+            self.pulse.state = self._told = event.state
             if event.reason == _OPENED:  # events of our own opening lie before the first we take
                 self.link.lose("the launcher was opened by another connection")
                 return

@@ -8,7 +8,7 @@ from typing import Any
 import anyio
 
 from feedscript.diagnostics import Diagnostic, Page
-from feedscript.launcher.port import LauncherError, Outcome, StopCategory
+from feedscript.launcher.port import GivenUpError, LauncherError, Outcome, StopCategory
 from feedscript.plan.interpreter.actions import ToStep, WatchSpeed
 from feedscript.plan.model import Result
 from feedscript.session.engine.by_hand.hour_end import end_of, ends_before, no_choice
@@ -111,6 +111,8 @@ async def stop_one(lesson: LiveRun, launcher: LauncherHandle, category: StopCate
     with anyio.CancelScope(shield=True), anyio.move_on_after(STOP_PATIENCE_S):
         try:
             await launcher.stop(category)
+        except GivenUpError:
+            return  # another stop of ours went ahead, and sees to the rest
         except LauncherError as failed:
             lesson.trouble(failed.diagnostic)
 

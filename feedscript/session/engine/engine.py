@@ -26,7 +26,12 @@ from feedscript.session.engine.carry_out import carry_out, stop_one
 from feedscript.session.engine.launcher_handle import LauncherHandle
 from feedscript.session.engine.launcher_news import LauncherNews
 from feedscript.session.engine.live_run import LiveRun
-from feedscript.session.engine.phase_handlers import HANDLERS, each, measure_clocks
+from feedscript.session.engine.phase_handlers import (
+    HANDLERS,
+    LOOK_AGAIN_S,
+    each,
+    measure_clocks,
+)
 from feedscript.session.engine.resume import unsettled_balls
 from feedscript.session.engine.wall_clock import never
 from feedscript.session.operator.commands import Command
@@ -150,9 +155,9 @@ class Engine:
         async with anyio.create_task_group() as tasks:
             for launcher in self.lesson.launchers:
                 tasks.start_soon(launcher.pump)
+                tasks.start_soon(self._stop_again, launcher)
             tasks.start_soon(self._keep_measuring)
             tasks.start_soon(self._tell_when_still)
-            tasks.start_soon(self._stop_again)
             tasks.start_soon(self._notice_sleep)
             await self._conduct()
             if late_taps_s > 0.0 and not self.lesson.goodbye.is_set():
@@ -240,17 +245,13 @@ class Engine:
             if patience.cancelled_caught:
                 lesson.touch()
 
-    async def _stop_again(self) -> None:
-        """Each launcher that says that it is armed after it acknowledged a stop or a hold."""
-        lesson = self.lesson
-        async with anyio.create_task_group() as tasks:
-            while True:
-                changed = lesson.changed
-                for launcher in lesson.launchers:
-                    if launcher.armed_unasked and launcher.linked:
-                        launcher.armed_unasked = False
-                        tasks.start_soon(stop_one, lesson, launcher, StopCategory.RUN_DOWN)
-                await changed.wait()
+    async def _stop_again(self, launcher: LauncherHandle) -> None:
+        """Whenever it says that it is armed after it acknowledged a stop or a hold."""
+        while True:
+            await launcher.wait_until(lambda one: one.armed_unasked and one.linked)
+            await stop_one(self.lesson, launcher, StopCategory.RUN_DOWN)
+            if launcher.armed_unasked:
+                await anyio.sleep(LOOK_AGAIN_S)
 
     async def _close(self) -> None:
         """Stop every launcher and write down how the lesson ended."""

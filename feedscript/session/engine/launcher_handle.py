@@ -92,7 +92,9 @@ class LauncherHandle(msgspec.Struct, kw_only=True, eq=False):
     holding: bool = False  # it acknowledged a hold and was not asked to go on
     held_from_s: float | None = None  # since when the hold lasts that it is in, at the earliest
     stop_asked_s: float | None = None  # since when it owes the acknowledgement of a stop or hold
-    armed_unasked: bool = False  # after such an acknowledgement: it has to be stopped again
+    armed_unasked: bool = (
+        False  # after such an acknowledgement: the next counts only with its state
+    )
     balls: dict[int, Ball] = {}
     last_setting: Setting | None = (
         None  # of the last ball that left or is queued since it was armed
@@ -106,6 +108,11 @@ class LauncherHandle(msgspec.Struct, kw_only=True, eq=False):
     async def read_status(self) -> None:
         """What it says of itself now. A fault's name stays until the fault is over."""
         status = await self.port.status()
+        if self._is_armed_unasked(status.state):  # as if an event had told of it
+            self._take(
+                StateChanged(device_s=status.device_s, state=status.state, reason=status.reason)
+            )
+            self._wake()
         self.state, self.hopper = status.state, status.hopper_balls
         if status.state is not LauncherState.FAULT:
             self.fault = ""
@@ -128,12 +135,15 @@ class LauncherHandle(msgspec.Struct, kw_only=True, eq=False):
 
     def _is_moved(self) -> None:
         """What it acknowledged before counts no more."""
-        self.stopped = self.holding = False
+        self.stopped = self.holding = self.armed_unasked = False
         self.stop_asked_s = self.held_from_s = None
 
     async def stop(self, category: StopCategory = StopCategory.RUN_DOWN) -> None:
         self._owes_a_stop()
         await self.port.stop(category)
+        if self.armed_unasked:
+            await self.read_status()
+            self.armed_unasked = self.state is LauncherState.ARMED
         self._has_stopped()
 
     async def disarm(self) -> None:
@@ -157,11 +167,16 @@ class LauncherHandle(msgspec.Struct, kw_only=True, eq=False):
             self.listener.stop_is_owed()
 
     def _has_stopped(self) -> None:
+        if self.armed_unasked:
+            return
         before, self.stopped = self.stopped, True
         self.holding, self.stop_asked_s = False, None
         if not before:
             self.listener.acknowledged(self, hold=False)
         self._wake()
+
+    def _is_armed_unasked(self, state: LauncherState) -> bool:
+        return state is LauncherState.ARMED and (self.stopped or self.holding)
 
     def still_from_s(self, *, held: bool) -> float:
         """From when on (host's clock) no ball leaves it any more until somebody arms it.
@@ -172,7 +187,8 @@ class LauncherHandle(msgspec.Struct, kw_only=True, eq=False):
         if self.stopped or (held and self.holding):
             return -math.inf
         watchdog_s = self.port.description.watchdog_s
-        if self.stop_asked_s is None or watchdog_s is None:
+        answers = self.armed_unasked and self.linked
+        if self.stop_asked_s is None or watchdog_s is None or answers:
             return math.inf
         return self.stop_asked_s + watchdog_s + CLOCKS_DIFFER_S
 
@@ -197,7 +213,7 @@ class LauncherHandle(msgspec.Struct, kw_only=True, eq=False):
                 self.settle(feed_id, Outcome.UNKNOWN, None, reason)
             case StateChanged(state=state, reason=reason):
                 self.before, self.state = self.state, state
-                if state is LauncherState.ARMED and (self.stopped or self.holding):
+                if self._is_armed_unasked(state):
                     self._is_moved()
                     self._owes_a_stop()
                     self.armed_unasked = True
