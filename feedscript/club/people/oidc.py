@@ -44,6 +44,8 @@ ALGORITHMS = ("RS256", "PS256", "ES256", "EdDSA", "Ed25519")
 #: So long the service is waited for; what it says of itself is believed for so long, s; and its
 #: clock may differ by so much, s. Design values.
 PATIENCE_S, BELIEVED_S, LEEWAY_S = 10.0, 3600.0, 60
+#: No service gives a longer one: a longer file is another. Design value.
+MOST_SECRET_BYTES = 4096
 
 
 class Service(msgspec.Struct, frozen=True, kw_only=True):
@@ -94,17 +96,25 @@ def read_service(issuer: str, client_id: str, secret: Path) -> Service:
     be read, and for an address whose answers anybody on the way could write."""
     _see_https(issuer)
     try:
-        told = read_plain(secret, 4096).decode("utf-8").strip()
+        held = read_plain(secret, MOST_SECRET_BYTES)
+        told = held.decode("utf-8").strip()
     except (OSError, UnicodeDecodeError) as trouble:
-        raise FeedscriptError(
-            OIDC_UNUSABLE.report(
-                f"the service's secret cannot be read: {trouble}",
-                device=str(secret),
-                help="name the file with the secret that the service gave this server",
-            )
-        ) from trouble
+        raise _no_secret(secret, f"the service's secret cannot be read: {trouble}") from trouble
+    if not told or len(held) > MOST_SECRET_BYTES:
+        holds = f"more than {MOST_SECRET_BYTES} bytes" if told else "nothing"
+        raise _no_secret(secret, f"the file of the service's secret holds {holds}")
     machine = urlsplit(issuer).hostname or issuer
     return Service(issuer=issuer, client_id=client_id, client_secret=told, name=machine)
+
+
+def _no_secret(file: Path, why: str) -> FeedscriptError:
+    return FeedscriptError(
+        OIDC_UNUSABLE.report(
+            why,
+            device=str(file),
+            help="name a file with the secret alone that the service gave this server",
+        )
+    )
 
 
 def _see_https(url: str) -> None:

@@ -449,6 +449,24 @@ def test_over_plain_http_no_service_is_believed(tmp_path: Path) -> None:
     assert (known.client_secret, known.name) == ("s", "id.example")
 
 
+@pytest.mark.parametrize(
+    ("held", "why"),
+    [("s" * 4097, "more than 4096 bytes"), ("s\n" * 4096, "more than"), (" \n", "nothing")],
+)
+def test_a_file_that_holds_no_secret_is_refused_and_never_cut(
+    tmp_path: Path, held: str, why: str
+) -> None:
+    file = tmp_path / "secret"
+    file.write_text(held)
+    with pytest.raises(FeedscriptError) as refused:
+        read_service("https://id.example", "x", file)
+    assert refused.value.diagnostic.slug == "club-oidc-unusable"
+    assert why in refused.value.diagnostic.message
+    assert refused.value.diagnostic.device == str(file)
+    file.write_text("s" * 4096)
+    assert read_service("https://id.example", "x", file).client_secret == "s" * 4096
+
+
 def test_a_club_without_one_has_no_such_place(stage: Stage) -> None:
     browser = stage.browser()
     assert browser.get("/oidc/done").status_code == 404
