@@ -212,17 +212,19 @@ def _exercise(lesson: Followed) -> ExerciseCard | None:
 
 
 def _stations(lesson: Followed) -> tuple[Station, ...]:
-    """Where somebody is on or works, or the one place where nobody is yet."""
+    """The stations side by side, or the one place outside of them."""
     roster = lesson.state.roster
     if lesson.state.phase in ENDED or lesson.state.ending is not None:
         return ()
     alone = lesson.alone()
-    names = _in_the_plans_order(lesson.plan, {*roster.on, *alone}) or ("",)
+    aside = frozenset() if "" in roster.on else lesson.at
+    names = _in_the_plans_order(lesson.plan, {*roster.on, *alone, *aside}) or ("",)
     places = roster.places(names, alone)
     following = {station: player for player, station, role in places if role is Role.SHADOW}
-    waiting = roster.waiting()
-    if not roster.on and not alone and waiting:
-        following = {"": waiting[0]}
+    if not roster.on:  # nobody is on yet, so nobody stands behind anyone
+        fed = [name for name in names if name not in alone]
+        busy = [name for players in alone.values() for name in players]
+        following = dict(zip(fed, roster.waiting(busy), strict=False))
     on = {**roster.on, **{name: ", ".join(players) for name, players in alone.items()}}
     return tuple(Station(name, on.get(name, ""), following.get(name, "")) for name in names)
 

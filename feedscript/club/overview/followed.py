@@ -15,6 +15,7 @@ from feedscript.plan.model import Plan
 from feedscript.session.operator.phases import POWERED, STILL, Phase
 from feedscript.session.state import events as e
 from feedscript.session.state.apply import apply
+from feedscript.session.state.lanes import fork_of, station_of
 from feedscript.session.state.run_state import RunState, state_at_the_start
 
 #: States in which no ball leaves a launcher until a person arms it. One that is stopping or has
@@ -55,6 +56,7 @@ class Followed(msgspec.Struct, frozen=True, kw_only=True):
     loaded_after: int = 0  # so many balls had left when the hoppers were last filled
     troubles: tuple[Trouble, ...] = ()  # since the launchers were last armed
     work: Mapping[str, tuple[str, ...]] = {}  # who was called to work alone at which station
+    at: frozenset[str] = frozenset()  # stations side by side of which anything was heard
     stop_received_s: float = 0.0  # when the last stop that a person commanded came here
 
     @property
@@ -133,10 +135,10 @@ def _after(lesson: Followed, one: Event, received_s: float) -> Followed | None:
     match event:
         case e.LauncherReported() if event.launcher < len(lesson.launchers):
             return _launcher_said(lesson, event)
-        case e.Spoken() if event.station and event.players:
-            return replace(lesson, work={**lesson.work, event.station: event.players})
-        case e.StationsEnded() | e.TurnBegan(station=""):
-            return replace(lesson, work={})
+        case e.Spoken() | e.FeedRequested() | e.TurnBegan() if fork_of(event.lane) is not None:
+            return _heard_of_station(lesson, event)
+        case e.StationsEnded() | e.TurnBegan():
+            return replace(lesson, work={}, at=frozenset())
         case e.TroubleMet():
             troubles = (*lesson.troubles, Trouble(one.utc_s, event.message))
             return replace(lesson, troubles=troubles)
@@ -146,6 +148,15 @@ def _after(lesson: Followed, one: Event, received_s: float) -> Followed | None:
             return replace(lesson, launchers=launchers, loaded_after=0)
         case e.Commanded() if event.act in ("stop", "emergency-stop"):
             return replace(lesson, stop_received_s=received_s)
+    return lesson
+
+
+def _heard_of_station(
+    lesson: Followed, event: e.Spoken | e.FeedRequested | e.TurnBegan
+) -> Followed:
+    lesson = replace(lesson, at=lesson.at | {station_of(event.lane)})
+    if isinstance(event, e.Spoken) and event.station and event.players:
+        return replace(lesson, work={**lesson.work, event.station: event.players})
     return lesson
 
 

@@ -49,7 +49,7 @@ from feedscript.session.engine.place import (
     when_due,
 )
 from feedscript.session.operator.phases import Happening
-from feedscript.session.state.lanes import MAIN
+from feedscript.session.state.lanes import MAIN, station_of
 from feedscript.session.state.plan_cursor import next_ball
 
 
@@ -148,7 +148,7 @@ def _live(lesson: LiveRun, stations: tuple[str, ...]) -> tuple[str, ...]:
     """The stations side by side now that have not come to their end."""
     course = lesson.course
     lanes = [key for key in course.stations() if course.action(key) is not None]
-    live = tuple(key.partition("/")[2] for key in lanes)
+    live = tuple(map(station_of, lanes))
     return tuple(name for name in live if name in stations) or stations
 
 

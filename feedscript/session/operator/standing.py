@@ -8,6 +8,7 @@ from feedscript.plan.interpreter.actions import Speak
 from feedscript.session.engine.live_run import LiveRun
 from feedscript.session.group.rotation import Role
 from feedscript.session.operator.view import NEXT, ON_COURT, StationNow
+from feedscript.session.state.lanes import station_of
 from feedscript.tongues.text import in_language
 
 
@@ -67,7 +68,7 @@ def last_said(lesson: LiveRun, station: str = "") -> str:
         action.text
         for place, action in reversed(lesson.course.announced)
         if isinstance(action, Speak)
-        and place[0].partition("/")[2] == station
+        and station_of(place[0]) == station
         and spoken.get(place) is True
     )
     return next(said, "")

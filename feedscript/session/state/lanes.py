@@ -14,6 +14,11 @@ def fork_of(key: str) -> int | None:
     return int(key.partition("/")[0]) if key != MAIN else None
 
 
+def station_of(key: str) -> str:
+    """The station whose lane it is; "" for the main lane."""
+    return key.partition("/")[2]
+
+
 def is_later(place: tuple[str, int], than: tuple[str, int]) -> bool:
     """Whether the first place is reached only by way of the second."""
     fork = fork_of(place[0])

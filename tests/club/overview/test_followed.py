@@ -51,6 +51,7 @@ class Afar(Shadow):
     before: Followed | None = None  # of the host that died
     seen: set[Tone] = set()  # noqa: RUF012
     named: set[tuple[str, str, str]] = set()  # noqa: RUF012
+    places: set[tuple[str, ...]] = set()  # noqa: RUF012
 
     def __init__(self, lesson: LiveRun, state: RunState) -> None:
         super().__init__(lesson, state)
@@ -90,6 +91,7 @@ class Afar(Shadow):
         alone = {one for one in seen if one[0] in working(lesson)}  # shown once they are called
         assert on in (seen, seen - alone, set())
         Afar.named |= on
+        Afar.places.add(tuple(one.name for one in card.lesson.stations))
         self.hold_against_the_launchers()
 
     def hold_against_the_launchers(self) -> None:
@@ -108,7 +110,7 @@ class Afar(Shadow):
 @pytest.fixture
 def afar(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(generated_lessons, "Shadow", Afar)
-    Afar.before, Afar.seen, Afar.named = None, set(), set()
+    Afar.before, Afar.seen, Afar.named, Afar.places = None, set(), set(), set()
 
 
 def test_the_club_sees_what_the_coach_sees(afar: None) -> None:
@@ -136,6 +138,17 @@ def test_the_club_sees_who_works_alone_and_nobody_at_stations_that_were_left(afa
         Afar.before = None
         conduct(seed, plan=plan)
     assert ("wall", "Cob", "") in Afar.named
+
+
+def test_stations_at_which_nobody_has_a_turn_are_shown_by_their_names(afar: None) -> None:
+    stations = tuple(
+        Station(name=name, launcher=launcher, players=(), body=(send(0, 4.0),) * 3, line=4)
+        for launcher, name in enumerate(("drives", "volleys"))
+    )
+    both = Together(stations=stations, for_s=60.0, line=3)
+    conduct(0, plan=lesson_plan(ShowSpeed(feed=0, line=1), both, players=GROUP, launchers=2))
+    assert ("drives", "volleys") in Afar.places
+    assert Afar.places <= {("",), (), ("drives",), ("volleys",), ("drives", "volleys")}
 
 
 @pytest.mark.parametrize("reach", [stopped, held, collecting])

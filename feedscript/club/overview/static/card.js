@@ -47,7 +47,7 @@ function station(one, names) {
   const on = one.name ? one.on : one.on && p_("who", "On: {name}", { name: one.on });
   const next = one.next_up && p_("who", "next: {name}", { name: one.next_up });
   const who = [on, next].filter(Boolean).join(", ");
-  return one.name && who ? `${one.name}: ${who}` : who;
+  return [one.name, who].filter(Boolean).join(": ");
 }
 
 function launcher(one) {
