@@ -42,9 +42,10 @@ from tests.session.lesson_invariants import violations
 from tests.virtual_time import Loop, in_virtual_time
 
 _SESSIONS = 4
-#: Where the seeds begin of each part of a thousand sessions, so that one part takes minutes.
-_PARTS = range(1, 40_000, 10_000)
-_SESSIONS_OF_A_PART = 250
+#: Where the seeds begin of each part of a thousand sessions. One part takes minutes, on a busy
+#: machine too: a session takes some two seconds of a processor.
+_PARTS = range(1, 40_000, 2_000)
+_SESSIONS_OF_A_PART = 50
 #: So many sessions at most until a protection that is off must have been noticed.
 _NOTICED_IN = 60
 
