@@ -41,11 +41,26 @@ class Overheard:
         try:
             read = msgspec.json.decode(written, **how)
         except msgspec.ValidationError:
-            if name is not None and not wrong(name, json.loads(written)):
+            if name is not None and _taken(name, written):
                 self._found.append(f"{name} takes what is refused: {written!r:.80}")
             raise
         self._found += [] if name is None else wrong(name, json.loads(written))
         return read
+
+
+def _taken(name: str, written: Any) -> bool:
+    """Whether the schema takes what a reader refused. It takes 1.0 for an integer (JSON Schema
+    Validation 2020-12, 6.1.1), and a reader need not; nor is a reader's first word about what is no
+    JSON always that."""
+    try:
+        return not wrong(name, json.loads(written, parse_float=_no_integer))
+    except ValueError:
+        return False
+
+
+def _no_integer(digits: str) -> float:
+    number = float(digits)
+    return number + 0.5 if number.is_integer() else number
 
 
 def _strays(said: Any, document: Any) -> list[str]:
