@@ -284,7 +284,7 @@ def test_a_device_cannot_have_a_hidden_name(name: str) -> None:
     access = Access(lambda: 0.0)
     done = access.pair(access.new_code(Role.VIEWER), name)
     assert not isinstance(done, Diagnostic)
-    assert lets_through(done[1].name) == []
+    assert lets_through(done.device.name) == []
 
 
 @given(nasty)

@@ -14,7 +14,7 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from feedscript.console.access import Access
 from feedscript.console.connections import PATIENCE_S, Connection, Connections
-from feedscript.console.walls import token_of
+from feedscript.console.walls import device_of, token_of
 
 #: How often it is looked for those who are too slow.
 LOOK_S = 0.25
@@ -197,10 +197,14 @@ class RequestsTold:
 
 
 def paired_by(access: Access) -> Callable[[HTTPConnection], str | None]:
-    """Known is who sends along the token of a device that was paired here."""
+    """Known is who sends along the token of a device that was paired here. Who has nothing else,
+    as a browser that opens the page, takes no room from the device's pages."""
 
     def known(asks: HTTPConnection) -> str | None:
+        device = device_of(asks, access)
+        if device is not None:
+            return device.key
         device = access.device(token_of(asks))
-        return None if device is None else device.key
+        return None if device is None else f"{device.key} by its cookie alone"
 
     return known

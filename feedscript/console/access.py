@@ -60,12 +60,22 @@ class Role(StrEnum):
 
 
 class Device(msgspec.Struct, frozen=True):
-    """One paired device. ``key`` is the hash of its token."""
+    """One paired device. ``key`` is the hash of its token, ``page`` that of what its pages know."""
 
     key: str
+    page: str
     name: str
     role: Role
     until_s: float
+
+
+class Paired(msgspec.Struct, frozen=True):
+    """What a device is given, to be kept by it alone: ``token`` goes to every port of this machine
+    (RFC 6265, 8.5), ``page`` is known to pages of the address alone that it was paired at."""
+
+    token: str
+    page: str
+    device: Device
 
 
 class _Code(msgspec.Struct, frozen=True):
@@ -105,8 +115,8 @@ class Access:
         with self._lock:
             return any(code.role is role and code.until_s >= now for code in self._codes.values())
 
-    def pair(self, code: str, name: str) -> tuple[str, Device] | Diagnostic:
-        """Spend a code; the device's token, to be kept by the device alone."""
+    def pair(self, code: str, name: str) -> Paired | Diagnostic:
+        """Spend a code."""
         now = self.clock()
         with self._lock:
             found = self._codes.pop(_hash(code.strip().upper().replace("-", "")), None)
@@ -115,11 +125,11 @@ class Access:
                 _("the code is not valid (it works once, for ten minutes)"),
                 help=_("ask the laptop for a new code"),
             )
-        token = secrets.token_urlsafe(32)
+        token, page = secrets.token_urlsafe(32), secrets.token_urlsafe(32)
         called = on_one_line(name.strip())[:40] or "device"
-        device = Device(_hash(token), called, found.role, now + TOKEN_LIFE_S)
+        device = Device(_hash(token), _hash(page), called, found.role, now + TOKEN_LIFE_S)
         self._devices[device.key] = device
-        return token, device
+        return Paired(token, page, device)
 
     def anybody(self) -> bool:
         """Whether a coach's device is paired."""
@@ -127,8 +137,15 @@ class Access:
         devices = tuple(self._devices.values())
         return any(one.role is Role.COACH and one.until_s >= now for one in devices)
 
+    def device_of_page(self, token: str | None, page: str) -> Device | None:
+        """The device of a page that knows both; None for who has the token alone."""
+        found = self.device(token)
+        known = found is not None and secrets.compare_digest(found.page, _hash(page))
+        return found if known else None
+
     def device(self, token: str | None) -> Device | None:
-        """The device that holds this token; None for a stranger or a token past its time."""
+        """The device that holds this token; None for a stranger or a token past its time. Others
+        may have been sent it: it opens nothing but a page without a word of the lesson."""
         found = self._devices.get(_hash(token)) if token else None
         return found if found is not None and found.until_s >= self.clock() else None
 

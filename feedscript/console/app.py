@@ -20,11 +20,12 @@ from feedscript.console.review_page import REVIEW_POLICY
 from feedscript.console.socket import POLICY_VIOLATION, Console, may_send, serve_socket
 from feedscript.console.walls import (
     GuardedHeaders,
+    device_of,
+    device_to_show,
     paired_answer,
     read_as,
     refused_with,
     same_origin,
-    token_of,
 )
 from feedscript.diagnostics import FeedscriptError
 from feedscript.session.operator.commands import SimpleCommand
@@ -66,7 +67,7 @@ class _Routes:
         self._base_url = base_url
 
     def _device(self, asks: HTTPConnection) -> Device | None:
-        return self._console.access.device(token_of(asks))
+        return device_of(asks, self._console.access)
 
     def _tongue(self, asks: HTTPConnection) -> Tongue:
         return tongue_of(asks, self._console.tongues)
@@ -76,14 +77,14 @@ class _Routes:
 
     async def page(self, request: Request) -> Response:
         """The coach's page; the pairing page for a stranger; the group's screen for a viewer."""
-        device = self._device(request)
+        device = device_to_show(request, self._console.access)
         if device is None:
             return self._page("pair.html", request)
         return self._page("court-side.html" if device.role is Role.COACH else "group.html", request)
 
     async def group(self, request: Request) -> Response:
         """The view for the group, for any paired device."""
-        paired = self._device(request) is not None
+        paired = device_to_show(request, self._console.access) is not None
         return self._page("group.html" if paired else "pair.html", request)
 
     async def review(self, request: Request) -> Response:

@@ -30,10 +30,11 @@ from feedscript.console.page_in import STATIC, page_in, tongue_of
 from feedscript.console.review_page import REVIEW_POLICY
 from feedscript.console.walls import (
     GuardedHeaders,
+    device_of,
+    device_to_show,
     paired_answer,
     read_as,
     refused_with,
-    token_of,
 )
 from feedscript.diagnostics import Diagnostic, FeedscriptError, Page
 from feedscript.session.operator.phases import NOT_NOW
@@ -210,19 +211,17 @@ class _Routes:
     def _tongue(self, request: Request) -> Tongue:
         return tongue_of(request, self._chooser.tongues)
 
-    def _role(self, request: Request) -> Role | None:
-        device = self._chooser.access.device(token_of(request))
-        return None if device is None else device.role
-
     def _no_coach(self, request: Request) -> Response | None:
-        if self._role(request) is Role.COACH:
+        device = device_of(request, self._chooser.access)
+        if device is not None and device.role is Role.COACH:
             return None
         why = NOT_PAIRED.report(_("a lesson is chosen by a coach's device only"))
         return refused_with(why, 403, self._tongue(request))
 
     async def page(self, request: Request) -> Response:
         """The list for a coach, the pairing page for a stranger; a viewer waits."""
-        role = self._role(request)
+        device = device_to_show(request, self._chooser.access)
+        role = None if device is None else device.role
         name = {None: "pair.html", Role.COACH: "chooser.html", Role.VIEWER: "between.html"}[role]
         html = page_in(name, self._tongue(request), self._chooser.tongues)
         turn = f'<body data-turn="{self._chooser.turn}"'

@@ -11,7 +11,7 @@ from starlette.requests import HTTPConnection, Request
 from starlette.responses import JSONResponse, Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from feedscript.console.access import COOKIE, Access
+from feedscript.console.access import COOKIE, Access, Device
 from feedscript.console.messages import MOST_BYTES, PairRequest
 from feedscript.diagnostics import Diagnostic, as_json
 from feedscript.tongues.tongue import IN_ENGLISH, Tongue
@@ -29,6 +29,9 @@ SECURITY_HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Cache-Control": "no-store",
 }
+
+#: The header in which a page says what the pages of its address alone know.
+PAGE_KEY = "feedscript-page"
 
 S = TypeVar("S", bound=msgspec.Struct)
 
@@ -73,6 +76,24 @@ def token_of(asks: HTTPConnection, stem: str = COOKIE) -> str | None:
     return asks.cookies.get(cookie_name(asks, stem))
 
 
+def device_of(asks: HTTPConnection, access: Access, stem: str = COOKIE) -> Device | None:
+    """The device whose page asks; None for a stranger, and for who was sent its cookie alone."""
+    return access.device_of_page(token_of(asks, stem), _page_key(asks) or "")
+
+
+def device_to_show(asks: HTTPConnection, access: Access, stem: str = COOKIE) -> Device | None:
+    """The device for which a page is to be shown, without a word of the lesson in it. A browser
+    that opens an address sends the cookie alone; a page that asks again says what it knows."""
+    if _page_key(asks) is None:
+        return access.device(token_of(asks, stem))
+    return device_of(asks, access, stem)
+
+
+def _page_key(asks: HTTPConnection) -> str | None:
+    """What the page that asks knows: in a header, or in the address where it can give none."""
+    return asks.headers.get(PAGE_KEY, asks.query_params.get("page"))
+
+
 def refused_with(diagnostic: Diagnostic, status: int, tongue: Tongue = IN_ENGLISH) -> JSONResponse:
     """The answer that refuses, in a language."""
     refused = msgspec.to_builtins(as_json(diagnostic), enc_hook=tongue)
@@ -112,11 +133,11 @@ async def paired_answer(
     done = access.pair(asked.code, asked.name)
     if isinstance(done, Diagnostic):
         return refused_with(done, 403, tongue)
-    token, device = done
-    answer = JSONResponse({"role": device.role, "name": device.name})
+    device = done.device
+    answer = JSONResponse({"role": device.role, "name": device.name, "page": done.page})
     answer.set_cookie(
         cookie_name(request, stem),
-        token,
+        done.token,
         httponly=True,
         samesite="strict",
         secure=request.url.scheme == "https",

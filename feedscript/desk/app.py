@@ -23,11 +23,12 @@ from feedscript.console.page_in import page_in, tongue_of
 from feedscript.console.review_page import REVIEW_POLICY
 from feedscript.console.walls import (
     GuardedHeaders,
+    device_of,
+    device_to_show,
     paired_answer,
     read_as,
     refused_with,
     same_origin,
-    token_of,
 )
 from feedscript.desk.court_routes import court_routes
 from feedscript.desk.files import Programs
@@ -68,8 +69,9 @@ NOT_PLAYED = Page(
     why="What the check refuses has no run: which ball would leave when is not settled.",
 )
 
-#: Scripts of the court-side page that say words in the language of the page, and choose it.
-SHARED = ("words.js", "language.js")
+#: Scripts of the court-side page that say words in the language of the page, and choose it; and by
+#: which a page is known.
+SHARED = ("words.js", "language.js", "page_key.js")
 #: What is made to be printed.
 PAPERS = ("sheet", "cards")
 
@@ -134,7 +136,7 @@ class _Routes:
         self._trying = anyio.Lock()
 
     def _device(self, connection: HTTPConnection) -> Device | None:
-        return self._desk.access.device(token_of(connection, COOKIE))
+        return device_of(connection, self._desk.access, COOKIE)
 
     def stranger(self, request: Request) -> Response | None:
         """The answer to a browser that may not open programs; None for one that may."""
@@ -148,7 +150,7 @@ class _Routes:
 
     async def page(self, request: Request) -> Response:
         """The desk; the pairing page for a stranger."""
-        if self._device(request) is None:
+        if device_to_show(request, self._desk.access, COOKIE) is None:
             return HTMLResponse(self._page_in("pair.html", request))
         return desk_page(self._tongue(request), self._desk.tongues)
 

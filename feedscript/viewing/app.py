@@ -21,10 +21,11 @@ from feedscript.console.page_in import STATIC as LESSON_STATIC
 from feedscript.console.page_in import page_in, tongue_of
 from feedscript.console.walls import (
     GuardedHeaders,
+    device_of,
+    device_to_show,
     paired_answer,
     read_as,
     refused_with,
-    token_of,
 )
 from feedscript.court.landmarks import End
 from feedscript.diagnostics import FeedscriptError, Page
@@ -42,7 +43,7 @@ COOKIE = "feedscript_film"
 #: Every point of a court, with its name.
 MOST_REQUEST = 8192
 #: Scripts of the court-side page: words in the page's language, and pairing.
-SHARED = ("words.js", "language.js", "pair.js")
+SHARED = ("words.js", "language.js", "pair.js", "page_key.js")
 
 FILM_ONLY = Page(
     slug="film-not-paired",
@@ -132,7 +133,7 @@ class _Routes:
 
     def _stranger(self, request: Request) -> Response | None:
         """The answer to a browser that was not let in; None for one that was."""
-        if self._access.device(token_of(request, COOKIE)) is not None:
+        if device_of(request, self._access, COOKIE) is not None:
             return None
         report = FILM_ONLY.report(
             "this browser is not paired", help="open the link that the command shows"
@@ -151,7 +152,8 @@ class _Routes:
         return Response(body, media_type="application/json")
 
     async def page(self, request: Request) -> Response:
-        name = "pair.html" if self._stranger(request) else "film.html"
+        shown = device_to_show(request, self._access, COOKIE)
+        name = "pair.html" if shown is None else "film.html"
         return HTMLResponse(page_in(name, self._tongue(request), self._tongues, STATIC))
 
     async def pair(self, request: Request) -> Response:

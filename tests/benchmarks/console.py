@@ -55,7 +55,8 @@ from urllib.parse import urlsplit
 import websockets
 url, origin, *tokens = sys.argv[1:]
 async def watch(token):
-    headers = {"Cookie": f"feedscript_device_{urlsplit(url).port}={token}"}
+    token, page = token.split("/")
+    headers = {"Cookie": f"feedscript_device_{urlsplit(url).port}={token}", "Feedscript-Page": page}
     async with websockets.connect(url, origin=origin, additional_headers=headers) as socket:
         async for _ in socket:
             pass
@@ -84,10 +85,9 @@ def viewers(served, count: int):
     if not count:
         yield
         return
-    tokens = [
-        served.access.pair(served.access.new_code(Role.VIEWER), f"screen {n}")[0]
-        for n in range(count)
-    ]
+    access = served.access
+    paired = [access.pair(access.new_code(Role.VIEWER), f"screen {n}") for n in range(count)]
+    tokens = [f"{one.token}/{one.page}" for one in paired]
     live = served.url.replace("http", "ws") + "/live"
     process = subprocess.Popen(
         [sys.executable, "-c", VIEWERS, live, served.url, *tokens], stdout=subprocess.PIPE
@@ -101,11 +101,11 @@ def viewers(served, count: int):
 
 PHONE = """
 import http.client, sys, time
-place, cookie, count = sys.argv[1], sys.argv[2], int(sys.argv[3])
+place, cookie, key, count = *sys.argv[1:4], int(sys.argv[4])
 for _ in range(count):
     began = time.perf_counter()
     page = http.client.HTTPConnection(place)
-    headers = {"Cookie": cookie, "Origin": "http://" + place}
+    headers = {"Cookie": cookie, "Feedscript-Page": key, "Origin": "http://" + place}
     page.request("POST", "/stop", b"{}", headers)
     answer = page.getresponse()
     answer.read()
@@ -119,14 +119,15 @@ for _ in range(count):
 async def stop_times_ms(served, count: int) -> np.ndarray:
     """Round trips of a stop that the launcher acknowledges each time, from a process of its own;
     each over a fresh connection, as of a page whose socket has just gone."""
-    token = served.access.pair(served.access.new_code(Role.VIEWER), "stopper")[0]
+    paired = served.access.pair(served.access.new_code(Role.VIEWER), "stopper")
     place = served.url.removeprefix("http://")
     words = [
         sys.executable,
         "-c",
         PHONE,
         place,
-        f"{COOKIE}_{urlsplit(served.url).port}={token}",
+        f"{COOKIE}_{urlsplit(served.url).port}={paired.token}",
+        paired.page,
         str(count),
     ]
     done = await anyio.run_process(words, stderr=None)

@@ -44,6 +44,7 @@ from feedscript_simulator.links.on_pty import on_pty
 from feedscript_simulator.stand_in import build
 
 from feedscript.console.access import COOKIE
+from feedscript.console.walls import PAGE_KEY
 from feedscript.session.operator.phases import Phase
 from feedscript.shipped import shipped_folder
 from tests.benchmarks.console import PROGRAM, VIEWERS
@@ -126,7 +127,7 @@ class Page:
         self._opening = websockets.sync.client.connect(
             url.replace("http", "ws") + "/live",
             origin=url,
-            additional_headers={"Cookie": f"{cookie_of(url)}={token}"},
+            additional_headers=headers_of(url, token),
         )
         self._socket = self._opening.__enter__()
         self._word = json.loads(self._socket.recv())["socket"]
@@ -175,11 +176,16 @@ def cookie_of(url: str) -> str:
     return f"{COOKIE}_{urlsplit(url).port}"
 
 
+def headers_of(url: str, token: str) -> dict[str, str]:
+    cookie, page = token.split("/")
+    return {"Cookie": f"{cookie_of(url)}={cookie}", PAGE_KEY: page}
+
+
 def paired(url: str, code: str) -> str:
-    """The cookie of a device that spends this code."""
+    """The cookie of a device that spends this code, and what its pages know."""
     answer = httpx.post(url + "/pair", json={"code": code}, headers={"Origin": url})
     answer.raise_for_status()
-    return answer.cookies[cookie_of(url)]
+    return f"{answer.cookies[cookie_of(url)]}/{answer.json()['page']}"
 
 
 def viewer_tokens(url: str, coach: str, count: int) -> list[str]:
@@ -187,7 +193,7 @@ def viewer_tokens(url: str, coach: str, count: int) -> list[str]:
     tokens = []
     for _ in range(count):
         asked = httpx.post(
-            url + "/codes", json={}, headers={"Origin": url}, cookies={cookie_of(url): coach}
+            url + "/codes", json={}, headers={"Origin": url, **headers_of(url, coach)}
         )
         asked.raise_for_status()
         tokens.append(paired(url, asked.json()["code"]))

@@ -15,6 +15,7 @@ from feedscript.console.broadcast import Broadcast
 from feedscript.console.socket import Console
 from tests.console.browser import chromium
 from tests.console.lesson import RememberingLesson
+from tests.console.sent_along import as_its_page
 
 ORIGIN = "http://testserver"
 
@@ -35,7 +36,7 @@ class Stage:
             json={"code": self.access.new_code(role), "name": role.value},
             headers={"Origin": ORIGIN},
         )
-        assert answer.status_code == 200
+        as_its_page(self.client, answer)
 
 
 @pytest.fixture

@@ -15,6 +15,7 @@ from feedscript.console.offer import Places, choices
 from feedscript.journal.store import open_journal
 from feedscript.session.engine.guards import CertifiedFences
 from feedscript.session.engine.start import Setting, begin_lesson
+from tests.console.sent_along import as_its_page
 from tests.console.test_chooser_page import PROGRAM
 
 ORIGIN = {"Origin": "http://testserver"}
@@ -41,7 +42,7 @@ class Evening:
 
     def pair(self, role: Role = Role.COACH) -> None:
         code = self.access.new_code(role)
-        assert self.ask("/pair", code=code, name="phone").status_code == 200
+        as_its_page(self.client, self.ask("/pair", code=code, name="phone"))
 
     def ask(self, path: str, **what: str):
         return self.client.post(path, json=what, headers=ORIGIN)

@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 import zxingcpp
 
+from tests.console.sent_along import as_its_page
 from tests.terminal.terminal_window import window
 
 pytestmark = pytest.mark.real_time
@@ -41,7 +42,7 @@ def test_the_link_pairs_once_and_ctrl_c_ends_the_lesson_safely(tmp_path: Path) -
         with httpx.Client(base_url=url, headers={"Origin": url}) as client:
             assert "Pair this device" in client.get("/").text
             assert client.post("/stop", json={}).status_code == 401
-            assert client.post("/pair", json={"code": code}).status_code == 200
+            as_its_page(client, client.post("/pair", json={"code": code}))
             assert "STOP" in client.get("/").text
             assert client.post("/stop", json={}).status_code == 200
         assert httpx.post(f"{url}/pair", json={"code": code}, headers={"Origin": url}).is_error

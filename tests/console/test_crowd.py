@@ -10,7 +10,6 @@ from collections import Counter
 from collections.abc import AsyncIterator
 from contextlib import ExitStack, asynccontextmanager
 from dataclasses import dataclass, field
-from urllib.parse import urlsplit
 
 import anyio
 import httpx
@@ -21,7 +20,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from feedscript.console import acceptor
-from feedscript.console.access import COOKIE, Access, Role
+from feedscript.console.access import Access, Paired, Role
 from feedscript.console.connections import (
     IDLE_S,
     OF_DEVICE,
@@ -35,6 +34,7 @@ from feedscript.console.serve import Served, serve
 from feedscript.session.operator.commands import SimpleCommand
 from feedscript.session.operator.phases import Act
 from tests.console.lesson import RememberingLesson
+from tests.console.sent_along import of_its_page
 
 WAIT_S = 20.0
 
@@ -184,35 +184,33 @@ def still_held(crowd: list[socket.socket]) -> int:
     return held
 
 
-async def stops(served: Served, token: str) -> int:
+async def stops(served: Served, paired: Paired) -> int:
     """Send STOP as a page does whose socket has just gone."""
-    async with httpx.AsyncClient(base_url=served.url, cookies={cookie_of(served): token}) as phone:
-        headers = {"Origin": served.url}
+    async with httpx.AsyncClient(base_url=served.url) as phone:
+        headers = of_its_page(served.url, paired)
         return (await phone.post("/stop", json={}, headers=headers, timeout=WAIT_S)).status_code
 
 
-def cookie_of(served: Served) -> str:
-    return f"{COOKIE}_{urlsplit(served.url).port}"
-
-
-def token_of(served: Served, role: Role = Role.COACH) -> str:
-    return served.access.pair(served.access.new_code(role), role.value)[0]
+def pair(served: Served, role: Role = Role.COACH) -> Paired:
+    paired = served.access.pair(served.access.new_code(role), role.value)
+    assert isinstance(paired, Paired)
+    return paired
 
 
 @pytest.mark.anyio
 async def test_a_paired_device_gets_through_a_crowd() -> None:
     async with page() as (served, lesson):
-        token = token_of(served)
+        device = pair(served)
         live = served.url.replace("http", "ws") + "/live"
-        headers = {"Cookie": f"{cookie_of(served)}={token}"}
-        async with websockets.connect(live, origin=served.url, additional_headers=headers) as phone:
+        headers = of_its_page(served.url, device)
+        async with websockets.connect(live, additional_headers=headers) as phone:
             await phone.recv()
             with ExitStack() as ends:
                 crowd = []
                 for number in range(450):  # from many places, and from the phone's own
                     address = f"127.0.0.{2 + number % 20}" if number % 2 else "127.0.0.1"
                     crowd.append(ends.enter_context(stranger(served, address)))
-                assert await stops(served, token) == 200
+                assert await stops(served, device) == 200
                 assert still_held(crowd) <= STRANGERS_IN_ALL
                 late = served.access.new_code(Role.VIEWER)
                 async with httpx.AsyncClient(base_url=served.url) as another:
@@ -322,7 +320,7 @@ async def test_a_command_is_carried_out_in_the_lessons_own_thread(
 
     monkeypatch.setattr(RememberingLesson, "command", command)
     async with page() as (served, _):
-        assert await stops(served, token_of(served, Role.VIEWER)) == 200
+        assert await stops(served, pair(served, Role.VIEWER)) == 200
     assert did_in == [threading.current_thread()]
 
 

@@ -14,6 +14,7 @@ from feedscript.console.access import COOKIE, Access, Role
 from feedscript.console.app import make_app
 from feedscript.console.broadcast import Broadcast
 from feedscript.console.socket import Console
+from feedscript.console.walls import PAGE_KEY
 from feedscript.diagnostics import Diagnostic
 from tests.console.lesson import RememberingLesson
 
@@ -63,15 +64,15 @@ schema.app = _app
 
 
 @pytest.fixture(scope="module")
-def cookies() -> dict[str, str]:
-    """Those of a coach's device that holds control: the one that may do the most."""
+def known() -> tuple[dict[str, str], str]:
+    """Cookies of a coach's device that holds control, the one that may do the most; and what its
+    pages know."""
     done = _access.pair(_access.new_code(Role.COACH), "coach")
     assert not isinstance(done, Diagnostic)
-    token, device = done
-    _access.take_control(device)
+    _access.take_control(done.device)
     # schemathesis keeps one client, with its thread, for as long as the module's tests run.
     schema["/static/style.css"]["GET"].Case().call(headers={"Host": "testserver"})
-    return {f"{COOKIE}_80": token}
+    return {f"{COOKIE}_80": done.token}, done.page
 
 
 @schema.parametrize()
@@ -81,10 +82,11 @@ def cookies() -> dict[str, str]:
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 def test_no_request_makes_the_console_fail(
-    case: schemathesis.Case, cookies: dict[str, str]
+    case: schemathesis.Case, known: tuple[dict[str, str], str]
 ) -> None:
+    cookies, page = known
     for origin in ("http://testserver", None):
-        headers = {"Host": "testserver"} | ({"Origin": origin} if origin else {})
+        headers = {"Host": "testserver", PAGE_KEY: page} | ({"Origin": origin} if origin else {})
         response = case.call(headers=headers, cookies=cookies)
         case.validate_response(response, checks=[not_a_server_error])
         # With the right origin the request is past the walls, so that more than they is tested.

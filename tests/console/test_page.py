@@ -446,7 +446,7 @@ async def test_control_cannot_be_tapped_for_before_the_laptop_is_heard(browser: 
     """Such a tap went nowhere, and nothing on the screen said so."""
     async with serve(RememberingLesson(at(Phase.RUNNING))) as served:
         page = await new_page(browser, PHONE, [])
-        await page.route_web_socket("**/live", lambda _socket: None)  # opens, and says nothing
+        await page.route_web_socket("**/live*", lambda _socket: None)  # opens, and says nothing
         await page.goto(served.pairing_link(Role.COACH))
         await page.wait_for_selector("#take:visible")
         assert await page.is_disabled("#take")

@@ -12,7 +12,8 @@ from urllib.parse import urlsplit
 import anyio
 import httpx
 import pytest
-from playwright.async_api import Browser, BrowserContext, expect
+import websockets
+from playwright.async_api import Browser, BrowserContext, Page, expect
 
 from feedscript.console import walls
 from feedscript.console.access import COOKIE, Role
@@ -94,11 +95,14 @@ async def test_under_one_name_for_all_ports_the_first_page_would_know_the_device
 
 
 @contextmanager
-def stranger() -> Iterator[str]:
-    """A page of somebody else at another port of this machine, with no wall of its own."""
+def stranger() -> Iterator[tuple[str, list[str]]]:
+    """A page of somebody else at another port of this machine, with no wall of its own; and the
+    cookies that come to it."""
+    sent: list[str] = []
 
-    class Page(BaseHTTPRequestHandler):
+    class Answers(BaseHTTPRequestHandler):
         def do_GET(self) -> None:
+            sent.append(self.headers.get("Cookie", ""))
             self.send_response(200)
             self.send_header("Content-Type", "text/html")
             self.end_headers()
@@ -107,10 +111,10 @@ def stranger() -> Iterator[str]:
         def log_message(self, *_: object) -> None:
             return
 
-    server = ThreadingHTTPServer(("127.0.0.1", 0), Page)
+    server = ThreadingHTTPServer(("127.0.0.1", 0), Answers)
     Thread(target=server.serve_forever, daemon=True).start()
     try:
-        yield f"http://127.0.0.1:{server.server_port}/"
+        yield f"http://127.0.0.1:{server.server_port}/", sent
     finally:
         server.shutdown()
 
@@ -122,7 +126,7 @@ async def test_a_page_at_another_port_spends_and_reads_nothing(browser: Browser)
         page = await context.new_page()
         await page.goto(served.pairing_link(Role.COACH))
         await expect(page.locator("#stop")).to_be_visible()
-        with stranger() as elsewhere:
+        with stranger() as (elsewhere, _sent):
             await page.goto(elsewhere)
             told = await page.evaluate(TRIES, served.url)
         assert told == dict.fromkeys(("stop", "code", "page", "review"), "not told") | {
@@ -131,6 +135,71 @@ async def test_a_page_at_another_port_spends_and_reads_nothing(browser: Browser)
         assert lesson.told == []
         (cookie,) = await context.cookies()
         assert (cookie["sameSite"], cookie["httpOnly"]) == ("Strict", True)
+
+
+async def stolen_from(page: Page) -> str:
+    """The cookies of the browser, as a page at another port of its host is sent them."""
+    with stranger() as (elsewhere, sent):
+        tab = await page.context.new_page()
+        await tab.goto(elsewhere)
+        assert await tab.evaluate("Object.keys(localStorage)") == []
+        await tab.close()
+    return sent[0]
+
+
+#: What somebody may try who has nothing but the cookie, at the page of a lesson.
+POSTS, GETS, SOCKETS = ("/stop", "/codes"), ("/review", "/review?page="), ("/live", "/live?page=x")
+
+
+async def tried_with(cookie: str, url: str) -> set[int]:
+    """What a program is answered that says of itself that it is a page of this address."""
+    headers = {"Cookie": cookie, "Origin": url}
+    async with httpx.AsyncClient(base_url=url, headers=headers) as client:
+        found = {(await client.post(path, json={})).status_code for path in POSTS}
+        found |= {(await client.get(path)).status_code for path in GETS}
+    for path in SOCKETS:
+        with pytest.raises(websockets.InvalidStatus) as refused:
+            await websockets.connect(url.replace("http", "ws") + path, additional_headers=headers)
+        found.add(refused.value.response.status_code)
+    return found
+
+
+async def test_the_cookie_alone_is_worth_nothing_to_whoever_else_is_sent_it(
+    browser: Browser,
+) -> None:
+    lesson = RememberingLesson()
+    async with serve(lesson) as served:
+        context = await browser.new_context()
+        page = await context.new_page()
+        await page.goto(served.pairing_link(Role.COACH))
+        await expect(page.locator("#stop")).to_be_visible()
+        cookie = await stolen_from(page)
+        assert served.access.device(cookie.partition("=")[2]) is not None
+        assert await tried_with(cookie, served.url) == {401, 403}
+        assert lesson.told == []
+        for again in (page, await context.new_page()):  # loaded anew, and in a second tab
+            await again.goto(served.url)
+            await expect(again.locator("#phase")).not_to_have_text("…")
+            await again.click("#stop")
+        with anyio.fail_after(20):
+            while len(lesson.told) < 2:
+                await anyio.sleep(0.05)
+
+
+async def test_a_device_that_has_lost_what_its_pages_know_is_asked_for_a_code(
+    browser: Browser,
+) -> None:
+    async with serve(RememberingLesson()) as served:
+        context = await browser.new_context()
+        page = await context.new_page()
+        await page.goto(served.pairing_link(Role.COACH))
+        await expect(page.locator("#stop")).to_be_visible()
+        await page.evaluate("localStorage.clear()")
+        await page.reload()
+        await page.fill("#code", served.access.new_code(Role.COACH))
+        await page.click("form#pair button")
+        await expect(page.locator("#stop")).to_be_visible()
+        await expect(page.locator("#phase")).not_to_have_text("…")
 
 
 async def test_one_servers_token_is_nobodys_at_another() -> None:

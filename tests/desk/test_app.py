@@ -16,6 +16,7 @@ from feedscript.console.access import Access, Role
 from feedscript.desk.app import COOKIE, Desk, make_app
 from feedscript.desk.files import Folder
 from feedscript.told_units import METRIC, SYSTEMS, tell_in
+from tests.console.sent_along import as_its_page
 
 ORIGIN = {"Origin": "http://testserver"}
 WORDS = 'feedscript 1\ntitle "Mine"\n'
@@ -30,7 +31,7 @@ class Stage:
     def pair(self, role: Role = Role.COACH) -> None:
         code = self.access.new_code(role)
         done = self.client.post("/pair", json={"code": code, "name": "laptop"}, headers=ORIGIN)
-        assert done.status_code == 200
+        as_its_page(self.client, done)
 
     def save(self, name: str, words: str, based_on: str = "", **headers: str):
         return self.client.put(

@@ -13,6 +13,7 @@ from starlette.testclient import TestClient
 
 from feedscript.console.access import Access, Role
 from feedscript.viewing.app import COOKIE, make_app
+from tests.console.sent_along import as_its_page
 from tests.viewing.looked import LOST, begun, finds
 from tests.watch.clips.shown import Shown
 
@@ -31,7 +32,7 @@ class Stage:
     def pair(self) -> None:
         code = self.access.new_code(Role.COACH)
         done = self.client.post("/pair", json={"code": code, "name": "film"}, headers=ORIGIN)
-        assert done.status_code == 200
+        as_its_page(self.client, done)
 
     def say(self, address: str, body: object, **headers: str):
         return self.client.post(address, json=body, headers={**ORIGIN, **headers})

@@ -22,6 +22,7 @@ from feedscript.club.desks.folder import CLUB_LIBRARY, OWN_LIBRARY, Copied
 from feedscript.club.desks.process import DeskBegun
 from feedscript.club.refusals import DESK_NOT_HEARD
 from feedscript.console.page_in import COOKIE as LANGUAGE_COOKIE
+from feedscript.console.walls import PAGE_KEY
 from feedscript.desk.app import COOKIE
 from feedscript.diagnostics import FeedscriptError
 from feedscript.tongues.tongue import ENGLISH
@@ -50,7 +51,7 @@ class CoachDesk:
         self._at_once = anyio.CapacityLimiter(AT_ONCE)
         self._process: subprocess.Popen[bytes] | None = None
         self._client: httpx.AsyncClient | None = None
-        self._address = self._cookie = ""
+        self._address = self._cookie = self._page = ""
 
     @contextmanager
     def used(self) -> Iterator[None]:
@@ -110,6 +111,7 @@ class CoachDesk:
         return {
             "Origin": f"http://{self._address}",
             "Content-Type": "application/json",
+            PAGE_KEY: self._page,
             "Cookie": f"{self._cookie}; {LANGUAGE_COOKIE}={language}",
         }
 
@@ -143,7 +145,7 @@ class CoachDesk:
         asked = {"code": told.code, "name": "the club's server"}
         paired = await client.post("/pair", json=asked, headers={"Origin": address})
         name, token = next(one for one in paired.cookies.items() if one[0].startswith(COOKIE))
-        self._cookie = f"{name}={token}"
+        self._cookie, self._page = f"{name}={token}", paired.json()["page"]
         client.cookies.clear()
         return client
 

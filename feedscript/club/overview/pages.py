@@ -30,7 +30,7 @@ STATIC = Path(__file__).parent / "static"
 OVERVIEW = "/courts"
 LIVE = "/courts/live"
 #: Scripts of the court-side page: words in the page's language.
-SHARED = ("words.js", "language.js")
+SHARED = ("words.js", "language.js", "page_key.js")
 #: Something is said at least this often, s, so that a page knows within 3 s that it is alone.
 STILL_S = 1.0
 #: News of one court come no more often than this, s: a page draws no faster.

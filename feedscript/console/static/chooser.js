@@ -1,6 +1,7 @@
 // Between lessons: the list, the check's verdict on what was chosen, and by which launchers.
 
 import { lookForTheLesson } from "./between.js";
+import { headers, keyed } from "./page_key.js";
 import { by } from "./standing.js";
 import { sentence } from "./view.js";
 import { _ } from "./words.js";
@@ -17,7 +18,7 @@ async function ask(path, what = {}) {
   try {
     const reply = await fetch(path, {
       method: "POST",
-      headers: { "Content-Type": "application/json" },
+      headers: headers(),
       body: JSON.stringify(what),
     });
     const said = await reply.json();
@@ -57,6 +58,7 @@ function before(state) {
   by("before").hidden = !state.told;
   by("ended").textContent = state.told;
   by("review").hidden = !state.review;
+  by("review").href = keyed("/review");
   by("still").hidden = !state.not_stopped.length;
   by("moving").textContent = _("Not confirmed that it stopped: {who}. Go and look.", {
     who: state.not_stopped.join(", "),

@@ -12,6 +12,7 @@ import { renderRungs } from "./rungs.js";
 import { showHour } from "./hour.js";
 import { showRequest } from "./request.js";
 import { choose, chosenStand, offerStands } from "./stand.js";
+import { stayWhile } from "./stay.js";
 import { age, by, minutes, news, put, sentence, show, showLink, stop } from "./view.js";
 import { speak } from "./voice.js";
 import { offerStations, ofStation } from "./whose.js";
@@ -219,6 +220,7 @@ function enable() {
 }
 
 buildMore(link, order);
+stayWhile(() => !view?.ended, () => { if (landing.open) landing.close(); });
 by("take").addEventListener("click", () => link.send({ control: true }));
 by("court").addEventListener("click", askWhere);
 by("where").addEventListener("click", askWhere);

@@ -2,6 +2,7 @@
 
 import { Link } from "./link.js";
 import { showHour } from "./hour.js";
+import { stayWhile } from "./stay.js";
 import { by, show, showLink, stop } from "./view.js";
 
 let view = null;
@@ -27,4 +28,5 @@ const link = new Link(
 
 window.addEventListener("resize", () => { if (view) show(view, view.to_group, stand()); });
 setInterval(() => showHour(view, false), 250);
+stayWhile(() => !view?.ended);
 by("stop").addEventListener("click", () => stop(link, false));

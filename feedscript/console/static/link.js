@@ -1,5 +1,7 @@
 // The line to the laptop: one socket, a sign of life both ways, and silence noticed within a second.
 
+import { headers, keyed } from "./page_key.js";
+
 const SILENT_AFTER_MS = 800;
 const LOOK_EVERY_MS = 100;
 const OPEN_AGAIN_MS = 700;
@@ -15,13 +17,14 @@ export class Link {
     this.count = 0;
     this.last = 0;
     this.linked = null;
+    this.owed = null; // a stop that did not arrive, and whether it is to take the power off
     this.open();
     setInterval(() => this.look(), LOOK_EVERY_MS);
   }
 
   open() {
     const scheme = location.protocol === "https:" ? "wss" : "ws";
-    const socket = new WebSocket(`${scheme}://${location.host}/live`);
+    const socket = new WebSocket(keyed(`${scheme}://${location.host}/live`));
     this.socket = socket;
     this.opened = performance.now();
     socket.addEventListener("message", (event) => {
@@ -44,8 +47,10 @@ export class Link {
   // lesson there may be the page that chooses the next.
   async mayBeUnpaired() {
     try {
-      const page = await fetch("/", { signal: AbortSignal.timeout(2000) });
-      if (/id="(pair|choose)"/.test(await page.text())) location.reload();
+      const page = await fetch("/", { headers: headers(), signal: AbortSignal.timeout(2000) });
+      const html = await page.text();
+      if (html.includes('id="choose"')) location.reload();
+      if (html.includes('id="pair"')) location.replace(keyed("/"));
     } catch {
       // no laptop; the socket is tried again
     }
@@ -68,6 +73,7 @@ export class Link {
     if (linked !== this.linked) {
       this.linked = linked;
       this.changed(linked);
+      if (linked && this.owed !== null) this.stop(this.owed);
     }
     if (linked && now - (this.spoke ?? 0) > 2000) this.send({});
     // A socket that has gone silent is not waited for: after a lost network it may never close.
@@ -88,14 +94,20 @@ export class Link {
   }
 
   // A stop goes over the socket and, whatever became of that, once more as a request of its own.
-  // False when it surely did not arrive.
+  // False when it surely did not arrive: then it is sent again as soon as the laptop is heard.
   async stop(emergency) {
+    const arrived = await this.sendStop(emergency);
+    this.owed = arrived ? null : this.owed || emergency;
+    return arrived;
+  }
+
+  async sendStop(emergency) {
     const act = emergency ? "emergency-stop" : "stop";
     const sent = this.send({ command: { do: "act", act } }) && this.linked;
     try {
       const reply = await fetch("/stop", {
         method: "POST",
-        headers: { "Content-Type": "application/json" },
+        headers: headers(),
         body: JSON.stringify({ emergency }),
         keepalive: true,
         signal: AbortSignal.timeout(3000),

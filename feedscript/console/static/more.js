@@ -1,19 +1,29 @@
 // What is not needed for every ball: the group, the voice, other devices.
 
 import { whyItMaySleep } from "./awake.js";
+import { keep, kept } from "./kept.js";
+import { headers } from "./page_key.js";
 import { rungsOf } from "./rungs.js";
 import { by } from "./view.js";
 import { hasVoice, playTone, silence } from "./voice.js";
 import { _, n_ } from "./words.js";
 
+const VOICE = "voice";
+
+function mute(quiet) {
+  by("mute").setAttribute("aria-pressed", String(quiet));
+  by("mute").textContent = quiet ? _("Voice off") : _("Voice on");
+  silence(quiet);
+}
+
 export function buildMore(link, order) {
   by("tone").addEventListener("click", () => order({ do: "played-tone", ago_s: playTone() }));
   by("mute").addEventListener("click", () => {
     const quiet = by("mute").getAttribute("aria-pressed") !== "true";
-    by("mute").setAttribute("aria-pressed", String(quiet));
-    by("mute").textContent = quiet ? _("Voice off") : _("Voice on");
-    silence(quiet);
+    keep(VOICE, quiet ? "off" : "on");
+    mute(quiet);
   });
+  if (kept(VOICE) === "off") mute(true);
   by("join").addEventListener("submit", (event) => {
     event.preventDefault();
     const player = by("new-name").value.trim();
@@ -116,7 +126,7 @@ async function newCode(viewer) {
   try {
     const reply = await fetch("/codes", {
       method: "POST",
-      headers: { "Content-Type": "application/json" },
+      headers: headers(),
       body: JSON.stringify({ viewer }),
     });
     const said = await reply.json();

@@ -1,4 +1,5 @@
 // Spends a one-time code. A code that came in the link is used at once and taken out of the address.
+import { headers, keep } from "./page_key.js";
 import { _, sentence } from "./words.js";
 
 const form = document.getElementById("pair");
@@ -10,14 +11,15 @@ async function pair() {
   try {
     const answer = await fetch("/pair", {
       method: "POST",
-      headers: { "Content-Type": "application/json" },
+      headers: headers(),
       body: JSON.stringify({ code: code.value, name: document.getElementById("name").value }),
     });
+    const said = await answer.json();
     if (answer.ok) {
+      keep(said.page);
       location.replace("/");
       return;
     }
-    const said = await answer.json();
     told.textContent = said.refused
       ? `${sentence(said.refused.message)} ${sentence(said.refused.help)}`
       : _("The code could not be sent. Type it again.");

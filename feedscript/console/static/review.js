@@ -1,5 +1,6 @@
 // The review of a lesson that stands still or is over. The page keeps a copy: the laptop may be gone when it is read.
 
+import { headers, keyed } from "./page_key.js";
 import { by } from "./standing.js";
 
 let taken = "";
@@ -15,7 +16,7 @@ export function offerReview(view, linked) {
 // To the laptop while it is there and the lesson is not closed; then to the copy.
 function point(view, linked) {
   const here = copy !== null && (!linked || Boolean(view.ended));
-  by("review").href = here ? copy : "/review";
+  by("review").href = here ? copy : keyed("/review");
   by("review").toggleAttribute("download", here);
 }
 
@@ -25,7 +26,7 @@ async function take(view, linked) {
   if (now === taken) return;
   taken = now;
   try {
-    const reply = await fetch("/review");
+    const reply = await fetch("/review", { headers: headers() });
     if (!reply.ok) return;
     copy = URL.createObjectURL(await reply.blob());
     point(view, linked);

@@ -1,33 +1,18 @@
 // Where the coach stands: chosen on the device, and remembered there.
 
+import { keep, kept } from "./kept.js";
+
 const KEPT = "stand";
 
 export function chosenStand(view) {
   const { stands } = view.conventions;
-  const kept = remembered();
   // Nobody stands in front of a launcher whose balls are measured.
   const usual = view.private?.fed ? "launcher" : stands[0].name;
-  return stands.find((one) => one.name === kept) ?? stands.find((one) => one.name === usual);
-}
-
-// A browser that keeps nothing has the choice for as long as the page is open.
-let here = null;
-
-function remembered() {
-  try {
-    return here ?? localStorage.getItem(KEPT);
-  } catch {
-    return here;
-  }
+  return stands.find((one) => one.name === kept(KEPT)) ?? stands.find((one) => one.name === usual);
 }
 
 export function choose(name) {
-  here = name;
-  try {
-    localStorage.setItem(KEPT, name);
-  } catch {
-    // not kept
-  }
+  keep(KEPT, name);
 }
 
 export function offerStands(select, view) {

@@ -1,6 +1,7 @@
 // From the desk to the court: where the launchers are, how the lesson stands that was begun from here, and
 // its page. Nothing is armed here: every step of setting up and every stop is on the lesson's own page.
 import { address, bareName } from "./names.js";
+import { keyed } from "/static/page_key.js";
 import { _, listed, moment, n_ } from "/static/words.js";
 const get = (id) => document.getElementById(id);
 const LOOK_MS = 3000;
@@ -103,7 +104,7 @@ export function openCourt({ asked, refusal, saved, offer }) {
     if (standing.state === "starting") button(_("Give up"), () => post("give-up").then(look));
     if (standing.state === "running") button(_("Open its page"), openPage, "main");
     if (over && standing.lesson) {
-      buttons.push(made("a", _("Its review"), { href: `/reviews/${standing.lesson}`, target: "_blank", rel: "noopener" }));
+      buttons.push(made("a", _("Its review"), { href: keyed(`/reviews/${standing.lesson}`), target: "_blank", rel: "noopener" }));
     }
     if (over && standing.not_stopped.length) {
       button(_("I have seen that {launchers} stands still", { launchers: listed(standing.not_stopped) }), () => post("stands-still").then(look), "main");
@@ -142,7 +143,7 @@ export function openCourt({ asked, refusal, saved, offer }) {
       const item = made("li");
       const when = moment(new Date(one.begun));
       const said = [one.rehearsal ? _("simulated") : "", one.ending, n_("{n} ball", "{n} balls", one.balls_left)].filter(Boolean).join(", ");
-      item.append(made("a", _("Review of {when}", { when }), { href: `/reviews/${one.number}`, target: "_blank", rel: "noopener" }), made("small", said));
+      item.append(made("a", _("Review of {when}", { when }), { href: keyed(`/reviews/${one.number}`), target: "_blank", rel: "noopener" }), made("small", said));
       if (one.goes_on) {
         const again = made("button", _("Go on with it"), { type: "button", title: _("At the launcher chosen above, where it was broken off"), disabled: get("court-go").disabled });
         again.addEventListener("click", () => begin(one.number));

@@ -14,6 +14,7 @@ import { openSliders } from "./sliders.js";
 import { startFromAQuestion } from "./start.js";
 import { openSuggestions } from "./suggest.js";
 import { openTrial } from "./tried.js";
+import { headers, keyed } from "/static/page_key.js";
 import { _, moment } from "/static/words.js";
 
 const get = (id) => document.getElementById(id);
@@ -47,9 +48,9 @@ const atClub = document.body.dataset.served === "club";
 const place = (name) => `/programs/${address(name)}`;
 
 async function asked(path, options = {}) {
-  const answer = await fetch(path, { headers: { "Content-Type": "application/json" }, ...options });
+  const answer = await fetch(path, { headers: headers(), ...options });
   const told = await answer.json().catch(() => ({}));
-  if (answer.status === 401) location.reload();
+  if (answer.status === 401) location.replace(atClub ? location.href : keyed("/"));
   return { status: answer.status, told };
 }
 
@@ -433,7 +434,7 @@ for (const kind of ["sheet", "cards"]) {
   get(kind).addEventListener("click", async () => {
     const tab = window.open("", "_blank"); // now: after a wait it would be held for an advertisement
     await save();
-    tab.location = `/papers/${kind}/${address(desk.open)}`;
+    tab.location = keyed(`/papers/${kind}/${address(desk.open)}`);
   });
 }
 get("make").addEventListener("click", async () => {

@@ -11,6 +11,7 @@ import {
 
 import { letGo } from "./pressed.js";
 import { atRest, givenUp } from "./rest.js";
+import { keyed } from "/static/page_key.js";
 import { _ } from "/static/words.js";
 
 const LANGUAGE = "feedscript";
@@ -205,7 +206,7 @@ export function openEditor(parent, { name, uri, words, fixed }, on) {
     since = []; // versions are counted anew
     client = new LSPClient({ extensions: [published], sanitizeHTML: harmless, timeout: ANSWERED_WITHIN_MS });
     const scheme = location.protocol === "https:" ? "wss" : "ws";
-    link = transport(`${scheme}://${location.host}/words/${encodeURIComponent(name).replaceAll("%2F", "/")}`, () => {
+    link = transport(keyed(`${scheme}://${location.host}/words/${encodeURIComponent(name).replaceAll("%2F", "/")}`), () => {
       if (ended) return;
       on.connection(false);
       client.disconnect();

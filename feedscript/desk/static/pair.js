@@ -1,4 +1,5 @@
 // Spends the one-time code: at once where it came in the link, which then forgets it.
+import { headers, keep } from "/static/page_key.js";
 import { _ } from "/static/words.js";
 
 const code = document.getElementById("code");
@@ -7,11 +8,13 @@ const told = document.getElementById("told");
 async function pair() {
   const answer = await fetch("/pair", {
     method: "POST",
-    headers: { "Content-Type": "application/json" },
+    headers: headers(),
     body: JSON.stringify({ code: code.value, name: "desk" }),
   }).catch(() => null);
-  if (answer?.ok) location.replace("/");
-  else told.textContent = answer
+  if (answer?.ok) {
+    keep((await answer.json()).page);
+    location.replace("/");
+  } else told.textContent = answer
     ? _("This code is spent or too old. Start the desk again for a new one.")
     : _("The desk does not answer. Does it still run?");
 }

@@ -3,6 +3,7 @@
 
 import { Finds } from "./finds.js";
 import { Over } from "./over.js";
+import { headers, keyed } from "/static/page_key.js";
 import { _, figure, sentence } from "/static/words.js";
 
 const by = (id) => document.getElementById(id);
@@ -13,12 +14,11 @@ let told = null;
 let failed = false;
 
 async function ask(address, body) {
-  const request = body === undefined ? {} : {
-    method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body),
-  };
+  const request = { headers: headers() };
+  if (body !== undefined) Object.assign(request, { method: "POST", body: JSON.stringify(body) });
   try {
     const answer = await fetch(address, request);
-    if (answer.status === 401) location.reload();
+    if (answer.status === 401) location.replace(keyed("/"));
     if (!answer.ok) throw new Error(await answer.text());
     failed = false;
     return await answer.json();

@@ -1,6 +1,7 @@
 // A card a ball: its pictures, where it was to land and where it did, and a yes or a no.
 
 import { shape } from "./shapes.js";
+import { keyed } from "/static/page_key.js";
 import { _, figure, n_ } from "/static/words.js";
 
 const by = (id) => document.getElementById(id);
@@ -100,7 +101,7 @@ export class Finds {
     if (one.pictures) {
       const waits = made("p", { class: "soft" }, _("Its picture is being made."));
       const flight = made("img", {
-        class: "flight", loading: "lazy", src: `/balls/${one.number}/flight.jpg`,
+        class: "flight", loading: "lazy", src: keyed(`/balls/${one.number}/flight.jpg`),
         alt: _("The flight of ball {n} in one picture", { n: one.number }),
       });
       flight.addEventListener("load", () => waits.remove());
@@ -110,7 +111,7 @@ export class Finds {
     const row = made("div", { class: "row" }, figure, picture);
     if (!one.pictures) return row;
     const strip = made("div", { class: "strip" }, made("img", {
-      class: "bounce", loading: "lazy", src: `/balls/${one.number}/bounce.jpg`,
+      class: "bounce", loading: "lazy", src: keyed(`/balls/${one.number}/bounce.jpg`),
       alt: _("The bounce of ball {n}, picture by picture", { n: one.number }),
     }));
     strip.tabIndex = 0; // it may be wider than the card

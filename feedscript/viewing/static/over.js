@@ -3,6 +3,7 @@
 // go, the painted lines near by are looked for as well.
 
 import { shape } from "./shapes.js";
+import { keyed } from "/static/page_key.js";
 import { _, figure } from "/static/words.js";
 
 const by = (id) => document.getElementById(id);
@@ -10,7 +11,7 @@ const KEYS = { ArrowRight: [1, 0], ArrowLeft: [-1, 0], ArrowDown: [0, 1], ArrowU
 const TIMES = 6; // the loupe, for a picture 1280 wide
 const LEAST_POINTS = 4;
 const REACH_PX = 22;
-const still = (court) => `/stills/${court.part}.jpg`;
+const still = (court) => keyed(`/stills/${court.part}.jpg`);
 
 export class Over {
   // `solve` is given points, the camera's end and whether lines are looked for.
