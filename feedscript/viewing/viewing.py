@@ -6,6 +6,7 @@ touch takes its lock.
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections.abc import Callable, Mapping
 from enum import StrEnum
@@ -25,10 +26,20 @@ from feedscript.watch.ruler.find import Ruler, find_camera
 from feedscript.watch.ruler.points import Pixels
 from feedscript.watch.ruler.shown import Shown, from_the_other_end, shown_court
 
+_LOG = logging.getLogger("feedscript.viewing")
+
 LEFT_OUT = Page(
     slug="part-left-out",
     title="A part of the film that is left out",
     why="A person who looked at the film said that the court cannot be shown in this part of it.",
+)
+LOOKING_FAILED = Page(
+    slug="looking-failed",
+    title="Looking for the balls came to an unforeseen end",
+    why=(
+        "A fault of the program, or of the library that reads the film, ended the search. Nothing "
+        "of what was said of the court is lost in the film itself; the page asks about it again."
+    ),
 )
 
 
@@ -217,6 +228,14 @@ class Viewing:
             return
         except FeedscriptError as failed:
             found = failed.diagnostic
+        except Exception as fault:  # noqa: BLE001 (the rim of the thread: the page waits for it)
+            _LOG.info("looking for balls failed", exc_info=fault)
+            found = LOOKING_FAILED.report(
+                f"looking for the balls failed: {fault!r}",
+                device=str(self.film.video.path),
+                help="say yes to the court to try it again; if it fails again, give the command "
+                "--log FILE and report it with that file",
+            )
         with self._lock:
             if given_up.is_set():
                 return

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections.abc import Callable
 
@@ -129,6 +130,27 @@ def test_why_balls_cannot_be_looked_for_is_told_beside_the_court(one: Shown, rai
     looked_for(viewing)
     assert viewing.stage is Stage.COURT
     assert court_of(viewing).trouble["message"] == "it is gone"
+
+
+@pytest.mark.parametrize("fault", [RuntimeError("the decoder died"), MemoryError()])
+def test_a_decoder_that_dies_is_told_on_the_page_and_logged(
+    one: Shown, fault: Exception, caplog: pytest.LogCaptureFixture
+) -> None:
+    def look(
+        places: tuple[Standing, ...], progress: Callable[[float], None]
+    ) -> Sought | Diagnostic:
+        progress(0.5)
+        raise fault
+
+    viewing = begun(one, look)
+    with caplog.at_level(logging.INFO, "feedscript.viewing"):
+        looked_for(viewing)
+    assert viewing.stage is Stage.COURT
+    assert repr(fault) in court_of(viewing).trouble["message"]
+    assert viewing.ruler is not None  # it can be tried again
+    (line,) = caplog.records
+    assert line.exc_info is not None
+    assert line.exc_info[1] is fault
 
 
 def test_going_back_ends_the_looking_and_lets_answers_go(one: Shown) -> None:

@@ -6,18 +6,15 @@ from __future__ import annotations
 
 from feedscript.flight.models import Array
 from feedscript.watch.fit.solve import Points
-from feedscript.watch.fit.view import View
-from feedscript.watch.seek.expected import AT
 
-#: Of the pictures so long after the racket that should show the ball, this share does, and so many.
-#: Whoever swings may hide it for a moment. Design values.
+#: Of the pictures so long after the racket this share shows it, and so many. Whoever swings may
+#: hide it for a moment. Design values.
 _NEAR_S, _SHARE, _LEAST = 0.2, 0.3, 3
 
 
-def seen_from_contact(view: View, flight: Array, points: Points, times_s: Array) -> bool:
-    """Whether pictures (taken at ``times_s``) show it just after the racket met it."""
-    met_s = float(view.values(flight)[AT["left_s"]])
-    px = view.px(flight, times_s[(times_s >= met_s) & (times_s <= met_s + _NEAR_S)])[0]
-    shown = ((px > 0) & (px < (view.camera.width_px, view.camera.height_px))).all(-1)
+def seen_from_contact(met_s: float, points: Points, times_s: Array) -> bool:
+    """Whether pictures (taken at ``times_s``) show it just after a racket met it: outside of them
+    nothing is known of how it began."""
+    taken = int(((times_s >= met_s) & (times_s <= met_s + _NEAR_S)).sum())
     seen = int((points.times_s <= met_s + _NEAR_S).sum())
-    return seen >= max(_LEAST, _SHARE * int(shown.sum()))
+    return seen >= max(_LEAST, _SHARE * taken)

@@ -31,6 +31,9 @@ _FOLLOWED = 3
 #: Ways are the same that differ by less: m/s and degrees, and seconds.
 _SAME, _SAME_S = 0.7, 0.03
 _LEAST_SD_PX, _MOST_SD_PX = 0.2, 3.0
+#: What scatters more about a flight is none, as with fed balls: things that follow each other by
+#: chance. Balls in rendered films scatter by 0.1 to 0.3 px.
+_MOST_SCATTER_PX = 1.5
 #: A shot is seen in so many pictures, and in this share of those that should show it.
 _LEAST_SEEN, _LEAST_SHARE = 10, 0.45
 #: The square of standard deviations from the start that was found, over all unknowns.
@@ -83,11 +86,13 @@ def measure_shot(
         return NoShot(number=number, why=WhyNot.TOO_FEW)
     best = found[0]
     flight = best.fitted.flight
-    speed_mps = float(best.view.values(flight)[AT["speed_mps"]])
+    speed_mps, met_s = (best.view.at(flight, name) for name in ("speed_mps", "left_s"))
     hit = SPEED_MPS[0] < speed_mps < SPEED_MPS[1]  # slower ones roll off the strings, or a fence
-    if not hit or float(flight @ flight) > _MOST_UNLIKE or not _seen_throughout(best, back):
+    smooth = scale_px(best.fitted) * 1280 / camera.width_px <= _MOST_SCATTER_PX
+    likely = hit and smooth and float(flight @ flight) <= _MOST_UNLIKE
+    if not likely or not _seen_throughout(best, back):
         return NoShot(number=number, why=WhyNot.NOT_LIKELY)
-    if not seen_from_contact(best.view, flight, best.points, back.times_s):
+    if not seen_from_contact(met_s, best.points, back.times_s):
         return NoShot(number=number, why=WhyNot.CONTACT_UNSEEN)
     shot = _judged(number, best, ground)
     rivals = [one for one in found[1:] if one.merit > best.merit - _RIVAL_MERIT]

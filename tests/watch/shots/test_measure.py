@@ -20,8 +20,10 @@ from feedscript.watch.shots.seen import NoShot, Shot, WhyNot
 from tests.watch.fit.filmed import WITHIN_95, as_it_is, expected
 from tests.watch.fit.seen_as_points import Fed, blobs_at, seen
 from tests.watch.scene.practices import Practice, practice
+from tests.watch.scene.recipe import Scene
 from tests.watch.scene.returns import Return
-from tests.watch.scene.truth import Truth, truth_of
+from tests.watch.scene.truth import Track, Truth, truth_of
+from tests.watch.shots.strays import KINDS, stray
 
 GROUND = Ground(COURTS["singles"])
 #: Every other way to end is in the films of test_filmed.py.
@@ -34,6 +36,7 @@ class Hit(msgspec.Struct, frozen=True, eq=False, dict=True):
     hit: Return | None
     truth: Truth
     at: int  # of the scene's ways back
+    scene: Scene
 
     @cached_property
     def looked(self) -> Measured | NotSeen:
@@ -43,10 +46,11 @@ class Hit(msgspec.Struct, frozen=True, eq=False, dict=True):
     def over_s(self) -> float:
         return self.hit.hit.at_s if self.hit else np.inf
 
-    def back(self, missed: float = 0.1) -> Back:
+    def back(self, missed: float = 0.1, also: Track | None = None) -> Back:
         """The fed ball until it is hit, the way back, and four other things in each picture."""
         random = np.random.default_rng((self.at, 5))
         tracks = [(self.fed.ball.track, 0.0, self.over_s)]
+        tracks += [] if also is None else [(also, 0.0, np.inf)]
         if self.hit is not None:
             tracks.append((self.truth.others[self.at], self.over_s, np.inf))
         times, blobs = [], []
@@ -74,7 +78,7 @@ def hits_of(seed: int, words: tuple[str, ...], **film: str) -> dict[str, Hit]:
     truth = truth_of(made.scene)
     rows = zip(expected(made, "noon"), truth.balls, made.returns, words, strict=True)
     return {
-        word: Hit(Fed(feed, ball, truth), hit, truth, at)
+        word: Hit(Fed(feed, ball, truth), hit, truth, at, made.scene)
         for at, (feed, ball, hit, word) in enumerate(rows)
     }
 
@@ -158,6 +162,28 @@ def test_a_ball_that_is_not_seen_where_the_racket_met_the_fed_one_is_no_shot(
     shot = hit.shot(back=msgspec.structs.replace(back, blobs=later))
     assert isinstance(shot, NoShot)
     assert shot.why is WhyNot.CONTACT_UNSEEN
+
+
+def beside_a_stray(seed: int, place: str, kind: str) -> Shot | NoShot:
+    """What is told of a ball that was let go while another one went its way."""
+    (let_go,) = hits_of(seed, ("none",), place=place).values()
+    flight = stray(kind, let_go.fed.ball.bounce.at_s, np.random.default_rng((seed, 11)))
+    other = msgspec.structs.replace(let_go.scene, flights=(), others=(flight,))
+    return let_go.shot(back=let_go.back(also=truth_of(other).others[0]))
+
+
+def test_what_follows_each_other_by_chance_is_no_shot() -> None:
+    told = beside_a_stray(3, "behind receiver", "thrown back")
+    assert isinstance(told, NoShot)
+    assert told.why is WhyNot.NOT_LIKELY
+
+
+@pytest.mark.long
+@pytest.mark.timeout(900)
+@pytest.mark.parametrize("place", ["behind receiver", "behind launcher", "beside", "corner"])
+def test_another_ball_is_no_shot_at_one_that_was_let_go(place: str) -> None:
+    told = [(kind, beside_a_stray(seed, place, kind)) for seed in range(4) for kind in KINDS]
+    assert [one for one in told if isinstance(one[1], Shot) and one[1].suggested] == []
 
 
 def test_what_is_in_the_target_is_said_so(
