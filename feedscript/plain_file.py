@@ -14,6 +14,7 @@ import re
 import stat
 import sys
 from pathlib import Path
+from typing import BinaryIO
 
 _LOG = logging.getLogger("feedscript.files")
 
@@ -69,6 +70,13 @@ def read_plain(path: Path, most_bytes: int | None = None) -> bytes:
     _LOG.debug("reads %s", path)
     with open(path, "rb") as file:
         return file.read(-1 if most_bytes is None else most_bytes + 1)
+
+
+def open_plain(path: Path) -> BinaryIO:
+    """The file to read from, bit by bit. Raises OSError."""
+    see_that_it_is_a_file(path)
+    _LOG.debug("reads %s", path)
+    return open(path, "rb")
 
 
 def real_path(path: Path) -> Path:

@@ -10,19 +10,27 @@ A disk that knows no owners (many a USB stick) holds them as it holds everything
 from __future__ import annotations
 
 import contextlib
+import io
 import os
+import shutil
 import stat
 import sys
 from pathlib import Path
+from typing import BinaryIO
 
 
 def write_private(path: Path, content: bytes) -> None:
     """A file that only its owner may read, also over one that others could. Raises OSError."""
+    copy_private(path, io.BytesIO(content))
+
+
+def copy_private(path: Path, source: BinaryIO) -> None:
+    """The same of what is still to be read of ``source``, bit by bit. Raises OSError."""
     with open(open_private(path, os.O_TRUNC), "wb") as file:
         if sys.platform != "win32" and stat.S_ISREG(os.fstat(file.fileno()).st_mode):
             with contextlib.suppress(OSError):
                 os.chmod(path, 0o600)
-        file.write(content)
+        shutil.copyfileobj(source, file)
 
 
 def open_private(path: Path, flags: int) -> int:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import tracemalloc
 import unicodedata
 import zipfile
 from pathlib import Path
@@ -13,6 +14,7 @@ from click.testing import CliRunner
 
 from feedscript.cli import verbs
 from feedscript.diagnostics import FeedscriptError
+from feedscript.journal import bundle
 from feedscript.journal.bundle import write_bundle
 from feedscript.journal.retention import names_in
 from feedscript.journal.store import BallIntent, SessionStart, open_journal
@@ -118,6 +120,45 @@ def test_nobody_of_a_whole_lesson_is_named_in_any_part_of_its_bundle(tmp_path: P
         journal = tmp_path / "told.sqlite"
         journal.write_bytes(archive.read("journal.sqlite"))
     assert not names_in(journal)
+
+
+def packed(folder: Path, lines: list[bytes]) -> bytes:
+    """These lines, as a bundle beside a journal that names Isambard and Ann Lee has them."""
+    capture, target = folder / "a.capture", folder / "r.zip"
+    capture.write_bytes(b"".join(lines))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(bundle, "names_in", lambda _: {"Isambard", "Ann Lee"})
+        patch.setattr(bundle, "_without_people", lambda _: [b""])
+        write_bundle(target, journal=folder / "none", captures=[capture])
+    with zipfile.ZipFile(target) as archive:
+        return archive.read("wire.capture")
+
+
+def test_a_capture_is_packed_piece_by_piece_as_if_it_were_packed_whole(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where it is no capture a name may go on over the end of a line."""
+    moments = [f"{n}.5000 < ! {n} LEFT Isambard {n}%0A\n".encode() for n in range(20)]
+    lines = [b"feedscript capture 1\n", *moments, *([b"of Ann\n", b"Lee\n"] * 20), *moments]
+    whole = packed(tmp_path, lines)
+    assert b"Isambard" not in whole
+    assert b"Lee" not in whole
+    assert whole.count(b"forgotten player") == 60
+    monkeypatch.setattr(bundle, "_PIECE_BYTES", 100)
+    assert packed(tmp_path, lines) == whole
+
+
+def test_a_long_capture_is_never_in_memory_as_a_whole(tmp_path: Path) -> None:
+    capture = tmp_path / "a.capture"
+    capture.write_bytes(b"feedscript capture 1\n" + b"1.5000 < ! 1 75 LEFT 3*0000%0A\n" * 100_000)
+    write_bundle(tmp_path / "first.zip")  # what is imported and kept is not counted
+    tracemalloc.start()
+    try:
+        write_bundle(tmp_path / "r.zip", captures=[capture])
+        _, peak = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert peak < capture.stat().st_size / 2
 
 
 def test_a_part_that_is_not_there_is_a_diagnostic(tmp_path: Path) -> None:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 
 from feedscript.launcher.setting import Setting
-from feedscript_drivers.transports.replay import Crossed, read_crossed
+from feedscript_drivers.transports.replay import Crossed, each_crossed
 from feedscript_drivers.wire.messages import Command, EventLine, Reply
 
 #: The launcher's clock begins again after so many milliseconds.
@@ -18,10 +19,10 @@ def balls_captured(path: Path) -> list[tuple[Setting, float | None]]:
     A ball that was asked for again (after a hold) counts as it was asked for last. The time is None
     where it did not leave. Raises LauncherError for a file that is no capture.
     """
-    return _balls(read_crossed(path))
+    return _balls(each_crossed(path))
 
 
-def _balls(crossed: list[Crossed]) -> list[tuple[Setting, float | None]]:
+def _balls(crossed: Iterable[Crossed]) -> list[tuple[Setting, float | None]]:
     asked: dict[int, tuple[int, Setting]] = {}
     taken: dict[int, Setting] = {}
     left_ms: dict[int, int] = {}

@@ -12,10 +12,10 @@ Keyed lines are played back as plain ones: the capture holds no key, so their ta
 from __future__ import annotations
 
 import contextlib
-from collections import defaultdict, deque
-from collections.abc import AsyncIterator, Iterator
+from collections import defaultdict
+from collections.abc import AsyncIterator, Iterable, Iterator
 from pathlib import Path
-from typing import TypeAlias
+from typing import BinaryIO, TypeAlias
 from urllib.parse import unquote_to_bytes
 
 import anyio
@@ -24,8 +24,9 @@ from msgspec.structs import replace
 
 from feedscript.launcher.port import ConnectOptions, LauncherError, LauncherPort
 from feedscript.override import override
-from feedscript.plain_file import read_plain
+from feedscript.plain_file import open_plain
 from feedscript_drivers.transports.inbox import InboxStream
+from feedscript_drivers.transports.said import Numbers, Said
 from feedscript_drivers.transports.tap import CAPTURE, CAPTURE_HEADER, transport_tap
 from feedscript_drivers.wire.codec import Keyed, LineReader, Plain, plain_line
 from feedscript_drivers.wire.messages import (
@@ -47,11 +48,16 @@ from feedscript_drivers.wire.wire_launcher import open_launcher
 class Script(Struct):
     """What the launcher said, in order, and to which words of the host."""
 
-    said: list[LauncherBody] = field(default_factory=list)
-    replies: dict[str, deque[int]] = field(default_factory=lambda: defaultdict(deque))
-    beats: deque[int] = field(default_factory=deque)
+    said: Said = field(default_factory=Said)
+    replies: dict[str, Numbers] = field(default_factory=lambda: defaultdict(Numbers))
+    beats: Numbers = field(default_factory=Numbers)
+
+    def close(self) -> None:
+        self.said.close()
 
 
+#: A piece of a capture holds what was received at once, at most 64 KiB, each byte as up to three.
+_MOST_LINE = 1 << 20
 #: The word that asks for the state; it is asked for now and then.
 _STATUS = "STAT"
 
@@ -66,27 +72,46 @@ class Timed(Struct, frozen=True):
     said: Crossed | StopCharacter
 
 
-def read_crossed(path: Path) -> list[Crossed]:
-    """All lines that were understood of a capture, in order. Raises LauncherError for a file that
-    is none."""
-    timed = [one.said for one in read_timed(path)]
-    return [said for said in timed if not isinstance(said, StopCharacter)]
+def each_crossed(path: Path) -> Iterator[Crossed]:
+    """All lines that were understood of a capture, in order, read as they are taken. Raises
+    LauncherError for a file that is none."""
+    for one in each_timed(path):
+        if not isinstance(one.said, StopCharacter):
+            yield one.said
 
 
 def read_timed(path: Path) -> list[Timed]:
-    """The same with stop characters and moments. Raises LauncherError for a file that is none."""
+    """The same with stop characters and moments, all at once."""
+    return list(each_timed(path))
+
+
+def each_timed(path: Path) -> Iterator[Timed]:
+    """The same, as they are taken."""
     try:
-        header, *lines = read_plain(path).decode("ascii").splitlines()
-        pieces = [line.split(" ", 2) for line in lines]
-        crossed = [(float(at_s), way, unquote_to_bytes(data)) for at_s, way, data in pieces]
+        with open_plain(path) as file:
+            yield from _understood(_pieces(file))
     except (OSError, ValueError) as error:
         raise _unreadable(path, str(error)) from error
-    if header != CAPTURE_HEADER:
-        raise _unreadable(path, f"its first line is not {CAPTURE_HEADER!r}")
-    return list(_understood(crossed))
 
 
-def _understood(crossed: list[tuple[float, str, bytes]]) -> Iterator[Timed]:
+def _pieces(file: BinaryIO) -> Iterator[tuple[float, str, bytes]]:
+    """Raises ValueError where it is no capture."""
+    lines = _lines(file)
+    if next(lines, "") != CAPTURE_HEADER:
+        raise ValueError(f"its first line is not {CAPTURE_HEADER!r}")
+    for line in lines:
+        at_s, way, data = line.split(" ", 2)
+        yield float(at_s), way, unquote_to_bytes(data)
+
+
+def _lines(file: BinaryIO) -> Iterator[str]:
+    while line := file.readline(_MOST_LINE):
+        if len(line) == _MOST_LINE:
+            raise ValueError("one of its lines is longer than any piece that crosses a link")
+        yield line.decode("ascii").rstrip("\r\n")
+
+
+def _understood(crossed: Iterable[tuple[float, str, bytes]]) -> Iterator[Timed]:
     readers = {">": LineReader(stop_characters=True), "<": LineReader()}
     for at_s, way, data in crossed:
         for item in readers[way].feed(data) if way in readers else ():
@@ -102,7 +127,17 @@ def _understood(crossed: list[tuple[float, str, bytes]]) -> Iterator[Timed]:
 def read_capture(path: Path) -> Script:
     """A capture as a script. Raises LauncherError for a file that is none."""
     script, words = Script(), dict[int, str]()
-    for message in read_crossed(path):
+    try:
+        _write(script, words, path)
+    except LauncherError:
+        script.close()
+        raise
+    return script
+
+
+def _write(script: Script, words: dict[int, str], path: Path) -> None:
+    """``words``: of the commands that are not answered yet, by their sequence number."""
+    for message in each_crossed(path):
         if isinstance(message, Command):
             words[message.sequence] = message.word
         if isinstance(message, Command | Heartbeat):
@@ -113,7 +148,6 @@ def read_capture(path: Path) -> Script:
             script.beats.append(index)
         elif isinstance(message, Reply) and message.sequence in words:
             script.replies[words.pop(message.sequence)].append(index)
-    return script
 
 
 def _unreadable(path: Path, why: str) -> LauncherError:
@@ -153,8 +187,8 @@ class ReplayStream(InboxStream):
 
     def _answer(self, command: Command) -> None:
         reply = self._answered.get(command.sequence)
-        if reply is None and self._script.replies[command.word]:
-            index = self._script.replies[command.word].popleft()
+        index = None if reply is not None else self._script.replies[command.word].take()
+        if index is not None:
             said = self._script.said[index]
             assert isinstance(said, Reply)
             if command.word == _STATUS:
@@ -179,8 +213,8 @@ class ReplayStream(InboxStream):
         return replace(status, arguments=tuple(told))
 
     def _beat(self, heartbeat: Heartbeat) -> None:
-        if self._script.beats:
-            index = self._script.beats.popleft()
+        index = self._script.beats.take()
+        if index is not None:
             said = self._script.said[index]
             assert isinstance(said, Beat)
             self._say_events_after(index - 1)
@@ -190,11 +224,12 @@ class ReplayStream(InboxStream):
     def _say_events_after(self, index: int) -> None:
         """The events up to the next answer, and those passed over on the way."""
         end = index + 1
-        while end < len(self._script.said) and isinstance(self._script.said[end], EventLine):
+        said = self._script.said
+        while end < len(said) and said.is_event(end):
             end += 1
-        for message in self._script.said[self._played : end]:
-            if isinstance(message, EventLine):
-                self._say(message)
+        for number in range(self._played, end):
+            if said.is_event(number):
+                self._say(said[number])
         self._played = max(self._played, end)
 
     def _say(self, message: LauncherBody) -> None:
@@ -208,9 +243,10 @@ class ReplayStream(InboxStream):
 @contextlib.asynccontextmanager
 async def connect(address: str, options: ConnectOptions) -> AsyncIterator[LauncherPort]:
     """Opens a capture as if it were the launcher."""
-    far_end = ReplayStream(read_capture(Path(address)))
-    async with (
-        transport_tap(far_end, options.capture) as stream,
-        open_launcher(stream, options, f"replay:{address}", trust=Trust.PLAIN) as launcher,
-    ):
-        yield launcher
+    with contextlib.closing(read_capture(Path(address))) as script:
+        far_end = ReplayStream(script)
+        async with (
+            transport_tap(far_end, options.capture) as stream,
+            open_launcher(stream, options, f"replay:{address}", trust=Trust.PLAIN) as launcher,
+        ):
+            yield launcher

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from msgspec import Struct
 
-from feedscript_drivers.transports.replay import read_crossed
+from feedscript_drivers.transports.replay import each_crossed
 from feedscript_drivers.wire.messages import Command, EventLine, Reply
 from feedscript_drivers.wire.port_events import EVENTS
 from feedscript_drivers.wire.protocol import COMMANDS, Code, FaultKind, Reason, spelled
@@ -25,7 +25,7 @@ def words_crossed(path: Path) -> tuple[Crossed, ...]:
     """Of a capture, kind by kind. Raises LauncherError for a file that is none."""
     commands, codes, events = set[str](), set[str](), set[str]()
     reasons, faults = set[str](), set[str]()
-    for message in read_crossed(path):
+    for message in each_crossed(path):
         match message:
             case Command(word=word):
                 commands.add(word)

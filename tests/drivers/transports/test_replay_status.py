@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from pathlib import Path
 from urllib.parse import quote_from_bytes
 
@@ -40,7 +41,8 @@ def answers(path: Path, *asked: str) -> list[Reply]:
     """What the capture answers to these lines of a host."""
 
     async def all_of_them() -> list[Reply]:
-        stream, reader, found = ReplayStream(read_capture(path)), LineReader(), list[Reply]()
+        script = read_capture(path)
+        stream, reader, found = ReplayStream(script), LineReader(), list[Reply]()
         for body in asked:
             await stream.send(plain_line(body))
             with anyio.move_on_after(0.05):
@@ -48,9 +50,26 @@ def answers(path: Path, *asked: str) -> list[Reply]:
                     assert isinstance(line, Plain)
                     said = read_launcher_body(line.body)
                     found += [said] if isinstance(said, Reply) else []
+        script.close()
         return found
 
     return anyio.run(all_of_them)
+
+
+def test_a_long_capture_is_never_in_memory_as_a_whole(tmp_path: Path) -> None:
+    path = capture(tmp_path / "a.capture")
+    read_capture(path).close()  # what is imported and kept is not counted
+    with path.open("a") as file:
+        for beat in range(5000):
+            file.write(f"0.0 > {quote_from_bytes(plain_line(f'T {beat} 0'))}\n")
+            file.write(f"0.0 < {quote_from_bytes(plain_line(f't {beat} 75 1 2 1'))}\n")
+    tracemalloc.start()
+    try:
+        read_capture(path).close()
+        _, peak = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert peak < 2 * path.stat().st_size  # as messages it is nearly four times that
 
 
 def test_a_status_tells_the_state_that_the_host_has_been_told(tmp_path: Path) -> None:
