@@ -202,6 +202,17 @@ async def test_a_device_that_has_lost_what_its_pages_know_is_asked_for_a_code(
         await expect(page.locator("#phase")).not_to_have_text("…")
 
 
+async def test_a_browser_that_keeps_nothing_for_pages_is_told_so(browser: Browser) -> None:
+    async with serve(RememberingLesson()) as served:
+        page = await (await browser.new_context()).new_page()
+        denied = 'throw new DOMException("denied", "SecurityError")'
+        await page.add_init_script(
+            f"Object.defineProperty(window, 'localStorage', {{ get() {{ {denied}; }} }});"
+        )
+        await page.goto(served.pairing_link(Role.COACH))
+        await expect(page.locator("#told")).to_contain_text("keeps nothing for pages")
+
+
 async def test_one_servers_token_is_nobodys_at_another() -> None:
     """A browser sends it to both: a server of our own knows nobody by another's."""
     async with two() as (one, _, other, _), httpx.AsyncClient() as browser:

@@ -1,14 +1,26 @@
 // What the pages of this address alone know, beside the cookie: a browser sends a host's cookies to
 // every port of it, but what a page keeps is for its own scheme, host and port.
 
+import { _ } from "./words.js";
+
 const KEPT = "feedscript.page";
 
+// What to tell where it cannot be kept; "" where it is.
 export function keep(key) {
-  localStorage.setItem(KEPT, key);
+  try {
+    localStorage.setItem(KEPT, key);
+    return "";
+  } catch {
+    return _("This browser keeps nothing for pages. Let it keep data of this address, or take another one.");
+  }
 }
 
 function kept() {
-  return localStorage.getItem(KEPT) ?? "";
+  try {
+    return localStorage.getItem(KEPT) ?? "";
+  } catch {
+    return "";
+  }
 }
 
 // For what is asked by a script.

@@ -16,8 +16,8 @@ async function pair() {
     });
     const said = await answer.json();
     if (answer.ok) {
-      keep(said.page);
-      location.replace("/");
+      told.textContent = keep(said.page);
+      if (!told.textContent) location.replace("/");
       return;
     }
     told.textContent = said.refused

@@ -12,8 +12,8 @@ async function pair() {
     body: JSON.stringify({ code: code.value, name: "desk" }),
   }).catch(() => null);
   if (answer?.ok) {
-    keep((await answer.json()).page);
-    location.replace("/");
+    told.textContent = keep((await answer.json()).page);
+    if (!told.textContent) location.replace("/");
   } else told.textContent = answer
     ? _("This code is spent or too old. Start the desk again for a new one.")
     : _("The desk does not answer. Does it still run?");
