@@ -109,10 +109,10 @@ def interface(app: Starlette) -> dict[str, Any]:
 
 _stage = Stage(open_store(Path(tempfile.mkdtemp(prefix="feedscript-tests-")) / "club.sqlite"))
 forgotten.forget(_stage.store, "Somebody Forgotten", 1.0)
-#: All that a club serves itself, without what is passed on to desks, which are processes; and
-#: without the works beside, which have threads.
+#: All that a club serves itself, a coach's programs too, without what is passed on to a desk's
+#: process; and without the works beside, which have threads.
 _all = make_app(
-    _stage.club, ["testserver"], pages_of(_stage.club, ClubKey(KEY), _stage.desk, most_desks=0)
+    _stage.club, ["testserver"], pages_of(_stage.club, ClubKey(KEY), _stage.desk, most_desks=1)
 )
 _served = Starlette(
     routes=[one for one in _all.routes if not (isinstance(one, Route) and passed_on(one.endpoint))]

@@ -193,8 +193,9 @@ def test_one_that_nobody_asks_says_so_with_its_signs_of_life(
         await reach(engine)
         await anyio.sleep(5.0)
         machine = rig.stand_ins[0].end.machine
-        machine.state = LauncherState.ARMED
+        machine.state, armed_s = LauncherState.ARMED, anyio.current_time()
         await see(engine, lambda state: state.stopping)
+        assert anyio.current_time() - armed_s < 1.5 * Times.HEARTBEAT_SAFE / 1000
         await see(engine, lambda state: not state.stopping)
         assert machine.state in (LauncherState.STOPPING, LauncherState.SAFE)
         await say(engine, Act.QUIT)
