@@ -104,9 +104,9 @@ def _hour(view: LessonView) -> Iterator[Text]:
     most = max(1, round(abs(ahead_s) / 60))
     standing = f"{most} min {'ahead' if ahead_s > 0 else 'behind'}"
     standing = "on time" if abs(ahead_s) < one.on_time_s else standing
-    clocks = f"{clock(one.run_s)} of {clock(one.planned_s)}"
+    clocks = f"{clock(one.run_s)} gone, {clock(one.planned_s)} planned"
     left = f"{round(one.left_s / 60)} min to come"
-    yield Text(f"Hour {clocks}, {left}: {standing}", style="bold")
+    yield Text(f"Hour {clocks}; {left}: {standing}", style="bold")
     if one.ends_at_hour:
         yield Text("ends after the turn in which the hour is full")
     if one.could_go:

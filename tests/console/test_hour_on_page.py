@@ -42,7 +42,7 @@ async def test_the_clock_says_how_the_hour_stands_to_coach_and_group(browser: Br
         for screen in (page, group):
             words = await screen.wait_for_selector("#hour:has-text('5 min behind')")
             told = await words.inner_text()
-            assert re.fullmatch(r"50:\d\d of 60:00, 15 min to come: 5 min behind", told)
+            assert re.fullmatch(r"50:\d\d gone, 60:00 planned; 15 min to come: 5 min behind", told)
         await page.wait_for_selector("#could-go:has-text('“Points” + “Serve” (12 min)')")
         assert "Serve" not in await group.inner_text("main")
         for behind_s, standing in ((20.0, "on time"), (-240.0, "4 min ahead")):

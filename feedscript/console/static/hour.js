@@ -13,7 +13,7 @@ export function showHour(view, forCoach) {
 function clock(one, passed) {
   const run = one.run_s + passed;
   const left = Math.max(0, one.left_s - (one.goes_on ? passed : 0));
-  const told = _("{run} of {whole}, {left} min to come: {standing}", {
+  const told = _("{run} gone, {whole} planned; {left} min to come: {standing}", {
     run: minutes(run), whole: minutes(one.planned_s), left: Math.round(left / 60),
     standing: standing(one.planned_s - run - left, one.on_time_s),
   });
