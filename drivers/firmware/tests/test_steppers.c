@@ -72,6 +72,21 @@ static void point(int pan, int tilt)
     live(6000u);
 }
 
+static void test_a_rate_under_a_degree_a_second_is_kept_too(void)
+{
+    set_up();
+    CHECK(answers("SET 16 99", "OK"));
+    CHECK(answers("SET 82 99", "OK")); /* it starts at its rate */
+    CHECK(answers("HASH 0000000000000000000000000000000000000000000000000000000000000007", "OK"));
+    fake.axis_at[1] = 0;
+    arm_stepping();
+    int32_t from = fake.axis_at[1];
+    CHECK(answers("PREP 0 0 0 0 3000 0", "OK"));
+    live(4000u);
+    int32_t most = (99 * STEPS_PER_DEG * 4) / 100; /* steps in four seconds */
+    CHECK(((fake.axis_at[1] - from) <= (most + 1)) && ((fake.axis_at[1] - from) >= (most - 3)));
+}
+
 /* What a host reckons with for the first ball is the whole range, and no more. */
 static void test_a_home_outside_of_the_range_is_left_before_it_is_armed(void)
 {
@@ -327,6 +342,7 @@ static const core_test_t tests[] = {
     test_it_points_where_it_is_told,
     test_a_new_aim_on_the_way_is_reached_without_a_jump,
     test_rate_and_gain_are_kept,
+    test_a_rate_under_a_degree_a_second_is_kept_too,
     test_a_home_outside_of_the_range_is_left_before_it_is_armed,
     test_nothing_opens_before_the_axes_have_arrived,
     test_every_stop_ends_homing_at_once,
