@@ -105,9 +105,16 @@ async def the_ball(desk: Page) -> tuple[str, float, float, float]:
     return found[0]
 
 
+#: What the page itself was told of the run.
+RUN = """async () => {
+  const { headers } = await import("/static/page_key.js");
+  return (await fetch("/played/two", { headers: headers() })).json();
+}"""
+
+
 async def lands_s(desk: Page, ball: int) -> float:
     """When it lands, as the server says of the run."""
-    run = await (await desk.request.get(f"{desk.url.split('#')[0]}played/two")).json()
+    run = await desk.evaluate(RUN)
     at_s, feed, *_ = run["balls"][ball - 1]
     return at_s + next(one["flight_s"] for one in run["feeds"] if one["index"] == feed)
 
