@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import AbstractContextManager, closing, nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -28,6 +29,7 @@ from feedscript.launcher.port import LauncherError
 from feedscript.shipped import program_path
 
 if TYPE_CHECKING:
+    from feedscript.journal.store import Journal
     from feedscript.launcher.trials.trial import Trial
     from feedscript.session.rehearsal.rehearse import Rehearsal
 
@@ -81,22 +83,22 @@ def command(
     verdict = check_program(path, Options(launcher=launcher, seed=seed, library=library))
     if not verdict.ok or verdict.plan is None:
         refuse(Exit.PROGRAM, verdict.diagnostics, output_format, verdict.sources)
-    from feedscript.journal.store import open_journal
     from feedscript.session.operator.auto_operator import Taps
     from feedscript.session.rehearsal.rehearse import rehearse
     from feedscript.session.rehearsal.tried import Tried
-    from feedscript.terminal import rehearsal_report
+    from feedscript.terminal.rehearsal_report import progress
 
     try:
-        with rehearsal_report.progress(verdict.plan, live=pace == "real") as watch:
+        live = pace == "real"
+        with _kept(journal_path) as book, progress(verdict.plan, live=live) as watch:
             rehearsal = rehearse(
                 verdict.plan,
                 verdict.profiles,
                 str(path),
                 seed=scatter_seed,
                 faults=faults,
-                real_time=pace == "real",
-                journal=open_journal(journal_path) if journal_path else None,
+                real_time=live,
+                journal=book,
                 watch=watch,
                 taps=Taps(taps),
                 results=results == "drawn",
@@ -108,6 +110,13 @@ def command(
         refuse(Exit.PROGRAM, [failed.diagnostic], output_format)
     _show(rehearsal, verdict, output_format)
     leave(Exit.FINE if rehearsal.ending.finished else Exit.LAUNCHER)
+
+
+def _kept(path: Path | None) -> AbstractContextManager[Journal | None]:
+    """The journal to write into, if any. Raises FeedscriptError."""
+    from feedscript.journal.store import open_journal
+
+    return nullcontext() if path is None else closing(open_journal(path))
 
 
 def _show(rehearsal: Rehearsal, verdict: Verdict, output_format: str) -> None:

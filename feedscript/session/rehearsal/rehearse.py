@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Awaitable, Callable, Sequence
+from contextlib import ExitStack, closing
 from typing import Any
 
 import anyio
@@ -94,32 +95,31 @@ def rehearse(
     faults.
     """
     links = _links(plan, seed, faults, tried)
-    book = journal or open_journal(None)
-    began_s = time.monotonic()
-    setting = Setting(source=source, rehearsal=True, wall_utc_s=time.time())
-    acts: list[Seen] = []
+    with ExitStack() as own:
+        book = journal or own.enter_context(closing(open_journal(None)))
+        began_s = time.monotonic()
+        setting = Setting(source=source, rehearsal=True, wall_utc_s=time.time())
+        acts: list[Seen] = []
 
-    async def conduct() -> Conducted:
-        async with connect_lesson(plan, profiles, links, book, setting) as engine:
-            async with anyio.create_task_group() as tasks:
-                coach = AutoOperator(engine, watch, FIXES, taps, tried.looks_s)
-                tasks.start_soon(coach.operate)
-                play_people(tasks, engine, late, tried, acts)
-                if results:
-                    tasks.start_soon(record_drawn, engine, seed)
-                if real_time and watch is not None:
-                    tasks.start_soon(_keep_showing, engine, watch)
-                ending = await engine.run(SEEN_BY_S if results else 0.0)
-                tasks.cancel_scope.cancel()
-            return ending, engine, _landings(plan, engine), seen_by(engine)
+        async def conduct() -> Conducted:
+            async with connect_lesson(plan, profiles, links, book, setting) as engine:
+                async with anyio.create_task_group() as tasks:
+                    coach = AutoOperator(engine, watch, FIXES, taps, tried.looks_s)
+                    tasks.start_soon(coach.operate)
+                    play_people(tasks, engine, late, tried, acts)
+                    if results:
+                        tasks.start_soon(record_drawn, engine, seed)
+                    if real_time and watch is not None:
+                        tasks.start_soon(_keep_showing, engine, watch)
+                    ending = await engine.run(SEEN_BY_S if results else 0.0)
+                    tasks.cancel_scope.cancel()
+                return ending, engine, _landings(plan, engine), seen_by(engine)
 
-    ending, engine, landings, seen = _run(conduct, real_time=real_time)
-    balls = _balls(plan, book, engine.lesson.session_id, landings)
-    said = said_in(book, engine.lesson.session_id)
-    if journal is None:
-        book.close()
-    took_s = time.monotonic() - began_s
-    return Rehearsal(ending, balls, said, _length_s(balls), took_s, taps, seen, tuple(acts))
+        ending, engine, landings, seen = _run(conduct, real_time=real_time)
+        balls = _balls(plan, book, engine.lesson.session_id, landings)
+        said = said_in(book, engine.lesson.session_id)
+        took_s = time.monotonic() - began_s
+        return Rehearsal(ending, balls, said, _length_s(balls), took_s, taps, seen, tuple(acts))
 
 
 def _links(plan: Plan, seed: int, faults: tuple[str, ...], tried: Tried) -> Links:
