@@ -6,12 +6,14 @@ from pathlib import Path
 
 import anyio
 import pytest
+from playwright.async_api import Browser, Route, expect
 from starlette.testclient import TestClient
 
 from feedscript.check.check_program import Options, check_program
 from feedscript.console.access import Access, Role
 from feedscript.console.chooser import Before, Chooser, chooser_app
 from feedscript.console.offer import Places, choices
+from feedscript.console.walls import PAGE_KEY
 from feedscript.journal.store import open_journal
 from feedscript.session.engine.guards import CertifiedFences
 from feedscript.session.engine.start import Setting, begin_lesson
@@ -183,3 +185,25 @@ def test_what_was_broken_off_comes_first_and_goes_on_at_its_launchers_only(
     assert evening.ask("/begin", key="lesson:1", launchers="given").is_success
     assert evening.chooser.chosen is not None
     assert evening.chooser.chosen.choice.lesson == 1
+
+
+@pytest.mark.anyio
+async def test_a_page_that_is_known_no_more_between_lessons_asks_for_a_code(
+    evening: Evening, browser: Browser
+) -> None:
+    evening.pair()
+    page = await browser.new_page()
+
+    async def answer(route: Route) -> None:
+        asked = route.request
+        known = {PAGE_KEY: asked.headers[PAGE_KEY]} if PAGE_KEY in asked.headers else {}
+        evening.client.headers.pop(PAGE_KEY, None)  # the browser's own, if it has any
+        told = evening.client.request(
+            asked.method, asked.url, content=asked.post_data_buffer, headers={**ORIGIN, **known}
+        )
+        kind = told.headers["content-type"]
+        await route.fulfill(status=told.status_code, body=told.content, content_type=kind)
+
+    await page.route("**/*", answer)
+    await page.goto("http://testserver/")
+    await expect(page.locator("form#pair")).to_be_visible()
