@@ -18,10 +18,8 @@ static struct {
     uint8_t head, tail;
 } coming[LINKS], going[LINKS];
 const link_kind_t board_links[LINKS] = {LINK_CABLE};
-const sensor_t board_sensors[] = {
-    {SENSES_BALL, 0u}, {SENSES_GATE, 0u}, {SENSES_WHEEL, 0u}, {SENSES_WHEEL, 1u},
-    {SENSES_SUPPLY, 0u}, {SENSES_TEMPERATURE, 0u}, {SENSES_END, 0u},
-};
+const sensor_t board_sensors[] = {{SENSES_BALL, 0u},   {SENSES_GATE, 0u},        {SENSES_WHEEL, 0u}, {SENSES_WHEEL, 1u},
+                                  {SENSES_SUPPLY, 0u}, {SENSES_TEMPERATURE, 0u}, {SENSES_END, 0u}};
 
 static volatile uint32_t milliseconds;
 static volatile uint16_t pulses[WHEELS];
@@ -52,8 +50,7 @@ void on_receive(void)
 void on_sent(void)
 {
     if (going[0].tail != going[0].head) {
-        chip_send(going[0].bytes[going[0].tail]);
-        going[0].tail++;
+        chip_send(going[0].bytes[going[0].tail++]);
     }
 }
 
@@ -67,8 +64,7 @@ void on_ball_edge(void)
 /* In steps of 4 us: the counter wraps at 2^32 us, the stamps must wrap at 2^32 steps. */
 void on_tach(uint8_t wheel)
 {
-    static uint32_t last;
-    static uint32_t upper;
+    static uint32_t last, upper;
 
     if (chip.ticks < last) {
         upper += 0x40000000u;
@@ -116,8 +112,7 @@ bool board_read(uint8_t link, uint8_t *byte)
     if (coming[link].tail == coming[link].head) {
         return false;
     }
-    *byte = coming[link].bytes[coming[link].tail];
-    coming[link].tail++;
+    *byte = coming[link].bytes[coming[link].tail++];
     return true;
 }
 
@@ -130,8 +125,7 @@ void board_write(uint8_t link, uint8_t byte)
 {
     uint8_t before = board_lock();
 
-    going[link].bytes[going[link].head] = byte;
-    going[link].head++;
+    going[link].bytes[going[link].head++] = byte;
     if (chip.can_send) {
         on_sent(); /* nothing is on its way: nobody else would begin */
     }
