@@ -53,7 +53,6 @@ def told(command: Sequence[Path | str], legs: int) -> list[str]:
     ("reader", "lines"),
     [
         ("avr", LEG),
-        ("avr stepping", LEG),
         *(pytest.param(*each, marks=pytest.mark.long) for each in MOST_LINES.items()),
     ],
 )

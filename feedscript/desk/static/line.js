@@ -5,6 +5,7 @@ import { _, n_, p_ } from "/static/words.js";
 
 const STARTS_AFTER_PX = 4;
 const WORDS_FROM = 0.05; // of the width: a narrower turn shows no name
+const NAMED_FROM = 0.015; // of the width: a narrower block has no room for one on any screen
 const TICK_S = 600;
 // Rows that are drawn; and the steps' part of what is drawn of one picture: each is a button.
 const MOST_ROWS = 40, BLOCKS_SHARE = 4;
@@ -215,7 +216,9 @@ export function openLine(parent, on) {
   // A block stays as it is drawn while it looks the same: what is done to it is done to the step as it
   // stands by then.
   function part(one, number) {
-    const shown = one.exercise ? [`${number} `, `${one.title} · ${minutes(one.end_s - one.begin_s)}`] : ["", one.title];
+    const seconds = one.end_s - one.begin_s, named = seconds / told.whole_s >= NAMED_FROM;
+    const name = one.exercise ? `${one.title} · ${minutes(seconds)}` : one.title;
+    const shown = [one.exercise ? `${number} ` : "", named ? name : ""];
     return { key: one.step, said: [one.kind, one.title, one.begin_s, one.end_s, one.filled_s, told.whole_s, Boolean(own(one)), shown],
       draw: () => drawn(one, ...shown) };
   }
@@ -227,7 +230,8 @@ export function openLine(parent, on) {
     button.setAttribute("aria-label", label(one));
     const filled = make("i", { className: "filled", ariaHidden: "true" });
     filled.style.width = share(one.filled_s, one.end_s - one.begin_s);
-    button.append(filled, make("span", {}, number, make("span", { className: "name", textContent: name })));
+    const called = name ? [make("span", { className: "name", textContent: name })] : [];
+    button.append(filled, ...(number ? [make("span", {}, number, ...called)] : called));
     if (own(one)) button.append(make("i", { className: "edge", ariaHidden: "true" }));
     button.addEventListener("keydown", (event) => keyed(event, block(one.step)));
     draggable(button, () => block(one.step));
