@@ -246,7 +246,7 @@ def press_stops(
             pressed = press()
             times[way].append(first_after(pressed, pipe) - pressed)
             page.wait_for(Phase.STOPPED, Phase.ASKING)
-            time.sleep(0.5)  # the drives are without power then
+            time.sleep(1.5)  # no power at the drives by then, and time to have read the question
             if page.wait_for(Phase.STOPPED, Phase.ASKING) == Phase.ASKING:
                 terminal.press("n")  # a ball was at the gate: it did not leave
                 page.wait_for(Phase.STOPPED)
