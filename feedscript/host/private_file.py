@@ -16,7 +16,7 @@ import shutil
 import stat
 import sys
 from pathlib import Path
-from typing import BinaryIO
+from typing import IO
 
 
 def write_private(path: Path, content: bytes) -> None:
@@ -24,7 +24,7 @@ def write_private(path: Path, content: bytes) -> None:
     copy_private(path, io.BytesIO(content))
 
 
-def copy_private(path: Path, source: BinaryIO) -> None:
+def copy_private(path: Path, source: IO[bytes]) -> None:
     """The same of what is still to be read of ``source``, bit by bit. Raises OSError."""
     with open(open_private(path, os.O_TRUNC), "wb") as file:
         if sys.platform != "win32" and stat.S_ISREG(os.fstat(file.fileno()).st_mode):
