@@ -322,14 +322,54 @@ async def test_two_tabs_never_lose_each_others_words(
 async def test_a_shipped_program_is_looked_at_and_copied(desk: Page, folder: Path) -> None:
     await desk.locator("#choose").click()
     await desk.locator("#shipped-list button", has_text="wednesday-six").click()
-    await expect(desk.locator("#verdict")).to_contain_text("it passes")
+    copy = desk.get_by_role("button", name="Copy it, to change it")
+    await expect(copy).to_be_visible()  # until then the coach's own words stand there, and take what is typed
     await desk.locator(".cm-content").click()
     await desk.keyboard.type("nothing")
     assert "nothing" not in await desk.locator(".cm-content").inner_text()
-    await desk.get_by_role("button", name="Copy it, to change it").click()
+    await copy.click()
     await expect(desk.locator("#kept")).to_have_text("saved")
     words = (folder / "wednesday-six.feed").read_text("utf-8")
     assert words == (shipped_folder() / "wednesday-six.feed").read_text("utf-8")
+
+
+async def until_held(held: list[Route]) -> None:
+    with anyio.fail_after(10):
+        while not held:
+            await anyio.sleep(0.02)
+
+
+async def test_words_written_while_another_program_is_on_its_way_are_kept(
+    desk: Page, program: Path
+) -> None:
+    held: list[Route] = []
+    await desk.route(re.compile("/programs/.*wednesday-six"), lambda route: held.append(route))
+    await desk.locator("#choose").click()
+    await desk.locator("#shipped-list button", has_text="wednesday-six").click()
+    await until_held(held)
+    await write(desk, "club", "learner")
+    await held.pop().continue_()
+    await until_held(held)  # asked again: what was written meanwhile is saved first
+    assert "level learner" in program.read_text("utf-8")
+    await held.pop().continue_()
+    await expect(desk.get_by_role("button", name="Copy it, to change it")).to_be_visible()
+    assert program.read_text("utf-8") == DEEP.replace("level club", "level learner")
+
+
+async def test_a_program_that_cannot_be_saved_is_not_left(paired: Paired, program: Path) -> None:
+    desk = await paired.page(program, [])  # the browser complains of the answers that do not come
+    await desk.route(re.compile("/programs/deep"), lambda route: route.abort())
+    await desk.locator(".cm-content").click()
+    await write(desk, "club", "learner")
+    await expect(desk.locator("#kept")).to_contain_text("not saved")
+    await desk.locator("#choose").click()
+    await desk.locator("#shipped-list button", has_text="wednesday-six").click()
+    await expect(desk.locator("#kept")).to_contain_text("not saved")
+    assert "level learner" in await desk.locator(".cm-content").inner_text()
+    await desk.unroute_all()
+    await expect(desk.locator("#kept")).to_have_text("saved")
+    assert "level learner" in program.read_text("utf-8")
+    await desk.close()
 
 
 async def test_hostile_words_stay_words(desk: Page) -> None:

@@ -59,8 +59,12 @@ const refusal = (told) => (told.refused ? `${told.refused.message}. ${told.refus
 // --- opening and saving
 
 async function open(name) {
-  await save();
-  const { status, told } = await asked(place(name));
+  let answer;
+  do { // what is written while the other program is on its way is not left behind
+    if (!(await allSaved())) return false; // why, has been said where it was not saved
+    answer = await asked(place(name));
+  } while (desk.dirty);
+  const { status, told } = answer;
   if (status !== 200) {
     say(refusal(told), true);
     return false;
@@ -127,9 +131,10 @@ function changed(carry) {
   desk.saving = setTimeout(save, SAVE_AFTER_MS);
 }
 
+// True where the file now says what was written here.
 async function save() {
   clearTimeout(desk.saving);
-  if (!desk.dirty || !desk.editor) return;
+  if (!desk.dirty) return true;
   const words = desk.editor.text();
   const name = desk.open;
   let answer;
@@ -138,15 +143,23 @@ async function save() {
   } catch {
     say(_("not saved: {why}", { why: _("The desk does not answer.") }), true);
     desk.saving = setTimeout(save, 2000);
-    return;
+    return false;
   }
   const { status, told } = answer;
-  if (name !== desk.open) return;
-  if (told.now) return merge(told.now);
-  if (status !== 200) return say(_("not saved: {why}", { why: refusal(told) }), true);
+  if (name !== desk.open) return false;
+  if (told.now) merge(told.now);
+  else if (status !== 200) say(_("not saved: {why}", { why: refusal(told) }), true);
+  if (status !== 200) return false;
   desk.version = told.version;
   desk.dirty = desk.editor.text() !== words;
   say(desk.dirty ? "…" : _("saved"));
+  return true;
+}
+
+// What was written while it was being saved is saved too; false where it could not be.
+async function allSaved() {
+  while (desk.dirty) if (!(await save())) return false;
+  return true;
 }
 
 function say(words, bad = false) {
@@ -249,8 +262,7 @@ const expected = openExpected(get("expected"), {
 const trial = openTrial(get("tried"), (what, player) => loadRun("tried", `?what=${what}&player=${Math.max(0, player)}`));
 
 async function saved() {
-  await save();
-  if (desk.dirty) throw new Error(_("The words are not saved: mend that first."));
+  if (!(await allSaved())) throw new Error(_("The words are not saved: mend that first."));
   return { name: desk.open, version: desk.version };
 }
 
@@ -433,7 +445,7 @@ get("tidy").addEventListener("click", () => desk.editor?.tidy());
 for (const kind of ["sheet", "cards"]) {
   get(kind).addEventListener("click", async () => {
     const tab = window.open("", "_blank"); // now: after a wait it would be held for an advertisement
-    await save();
+    if (!(await allSaved())) return tab.close(); // what would be printed are the words before
     tab.location = keyed(`/papers/${kind}/${address(desk.open)}`);
   });
 }
