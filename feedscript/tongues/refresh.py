@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from gettext import c2py
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -84,12 +84,12 @@ def _marked_in(path: Path) -> Iterator[Found]:
             yield Found(plain, where, name)
 
 
-def template() -> Catalog:
-    """A catalogue of every marked text, none of them translated."""
-    found = Catalog(project="feedscript", charset="utf-8")
-    for one in marked():
-        found.add(one.words, locations=[(one.file, 0)], context=one.where)
-    return found
+def template(found: Iterable[Found]) -> Catalog:
+    """A catalogue of marked texts, none of them translated."""
+    empty = Catalog(project="feedscript", charset="utf-8")
+    for one in found:
+        empty.add(one.words, locations=[(one.file, 0)], context=one.where)
+    return empty
 
 
 def catalogue(path: Path) -> Catalog:
@@ -136,9 +136,9 @@ def spoken_keys(found: Iterable[Found]) -> frozenset[str]:
     return frozenset(key_of(Message(one.words, context=one.where)) for one in scripts)
 
 
-def refresh(folder: Path = FOLDER) -> Iterator[str]:
-    """Bring every catalogue up to date; what is missing in each, in words."""
-    now, spoken = template(), spoken_keys(marked())
+def refresh(folder: Path, texts: Sequence[Found]) -> Iterator[str]:
+    """Bring every catalogue of a folder up to date; what is missing in each, in words."""
+    now, spoken = template(texts), spoken_keys(texts)
     for path in sorted(folder.glob("*.po")):
         found = catalogue(path)
         made = found.creation_date
@@ -155,5 +155,5 @@ def refresh(folder: Path = FOLDER) -> Iterator[str]:
 
 
 if __name__ == "__main__":
-    for line in refresh():
+    for line in refresh(FOLDER, marked()):
         print(line)

@@ -323,7 +323,7 @@ async def test_a_shipped_program_is_looked_at_and_copied(desk: Page, folder: Pat
     await desk.locator("#choose").click()
     await desk.locator("#shipped-list button", has_text="wednesday-six").click()
     copy = desk.get_by_role("button", name="Copy it, to change it")
-    await expect(copy).to_be_visible()  # until then the coach's own words stand there, and take what is typed
+    await expect(copy).to_be_visible()  # until then what is typed goes to the words before
     await desk.locator(".cm-content").click()
     await desk.keyboard.type("nothing")
     assert "nothing" not in await desk.locator(".cm-content").inner_text()

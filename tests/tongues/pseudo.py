@@ -20,13 +20,14 @@ LANGUAGE = "qps"
 def catalogue() -> Catalogue:
     """Every text of the sources between marks; one that is not found there has none."""
     words: dict[str, str | list[str]] = {}
-    for message in template():
+    found = marked()
+    for message in template(found):
         if not message.id:
             continue
         forms = [message.id] if isinstance(message.id, str) else [*message.id]
         between = [f"{OPENS}{form}{CLOSES}" for form in forms]
         words[key_of(message)] = between[0] if isinstance(message.id, str) else between
-    spoken = spoken_keys(marked())
+    spoken = spoken_keys(found)
     return Catalogue(
         language=LANGUAGE,
         name=f"{OPENS}Marked{CLOSES}",
@@ -37,6 +38,7 @@ def catalogue() -> Catalogue:
     )
 
 
+@lru_cache
 def tongue() -> Tongue:
     return Tongue(catalogue())
 

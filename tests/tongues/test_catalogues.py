@@ -13,6 +13,7 @@ import pytest
 from babel.messages.catalog import Catalog, Message
 
 from feedscript.tongues.refresh import (
+    Found,
     catalogue,
     compiled,
     key_of,
@@ -31,8 +32,13 @@ MARKS = re.compile(r"`[^`]*`|--[a-z-]+|[✓…]|km/h|\bkm\b")
 
 
 @pytest.fixture(scope="module")
-def sources() -> Catalog:
-    return template()
+def found() -> list[Found]:
+    return marked()
+
+
+@pytest.fixture(scope="module")
+def sources(found: list[Found]) -> Catalog:
+    return template(found)
 
 
 def keys(found: Catalog) -> set[str]:
@@ -98,8 +104,8 @@ def test_there_are_as_many_forms_as_the_language_has(path: Path) -> None:
 
 
 @NAMED
-def test_the_json_is_made_of_it(path: Path) -> None:
-    made = compiled(path, spoken_keys(marked()))
+def test_the_json_is_made_of_it(path: Path, found: list[Found]) -> None:
+    made = compiled(path, spoken_keys(found))
     assert json.loads(path.with_suffix(".json").read_text("utf-8")) == made, REFRESH
 
 
@@ -108,17 +114,17 @@ def test_its_head_says_that_no_native_speaker_has_read_it(path: Path) -> None:
     assert "NOT YET READ BY A NATIVE SPEAKER" in path.read_text("utf-8").split("msgid")[0]
 
 
-def test_a_refresh_changes_nothing_and_misses_nothing(tmp_path: Path) -> None:
+def test_a_refresh_changes_nothing_and_misses_nothing(tmp_path: Path, found: list[Found]) -> None:
     for path in CATALOGUES:
         (tmp_path / path.name).write_bytes(path.read_bytes())
-    assert list(refresh(tmp_path)) == []
+    assert list(refresh(tmp_path, found)) == []
     for path in CATALOGUES:
         assert (tmp_path / path.name).read_bytes() == path.read_bytes(), REFRESH
 
 
-def test_a_refresh_tells_what_is_missing(tmp_path: Path) -> None:
+def test_a_refresh_tells_what_is_missing(tmp_path: Path, found: list[Found]) -> None:
     whole = CATALOGUES[0].read_text("utf-8")
     short = re.sub(r'(msgid "Undo"\nmsgstr )".*?"', r'\1""', whole)
     assert short != whole
     (tmp_path / "de.po").write_text(short, "utf-8")
-    assert list(refresh(tmp_path)) == ["de.po: not translated: 'Undo'"]
+    assert list(refresh(tmp_path, found)) == ["de.po: not translated: 'Undo'"]

@@ -44,7 +44,6 @@ LANGUAGES = {"English", "Deutsch", "Español", "Français"}
 WORD = re.compile(r"[^\W\d_]{2,}")
 PROGRAM = Path(__file__).with_name("own_words.feed")
 VERDICT = check_program(PROGRAM, Options())
-TOLD = pseudo.tongue()
 
 
 def words_of(text: str) -> set[str]:
@@ -86,7 +85,7 @@ def test_the_marks_are_seen() -> None:
 
 def told_in(view: LessonView) -> list[str]:
     """What a view of a real lesson says, told with marks: all its texts but names of things."""
-    plain = msgspec.to_builtins(view, enc_hook=TOLD)
+    plain = msgspec.to_builtins(view, enc_hook=pseudo.tongue())
     return list(_texts(plain))
 
 
@@ -170,14 +169,14 @@ def texts_of(html: str) -> list[str]:
 def _sheet_of_one(played: Played) -> str:
     name = played.lesson.players[0]
     lesson = lesson_of_player(played.lesson, name, played.lesson.players)
-    return report_html(review_of(lesson, (), sheet=True), TOLD)
+    return report_html(review_of(lesson, (), sheet=True), pseudo.tongue())
 
 
 AFTER: dict[str, Callable[[Played], str]] = {
-    "review": lambda p: report_html(review_of(p.lesson, (p.lesson,), sheet=False), TOLD),
+    "review": lambda p: report_html(review_of(p.lesson, (p.lesson,), sheet=False), pseudo.tongue()),
     "sheet of a player": _sheet_of_one,
-    "record": lambda p: record_html(_record(p), TOLD),
-    "family": lambda p: family_html(_record(p), TOLD),
+    "record": lambda p: record_html(_record(p), pseudo.tongue()),
+    "family": lambda p: family_html(_record(p), pseudo.tongue()),
 }
 
 
@@ -194,14 +193,15 @@ def test_what_is_told_after_a_lesson(played: Played, page: str) -> None:
 
 def test_a_record_in_lines(played: Played) -> None:
     record = _record(played)
-    assert ours_outside([TOLD(one) for one in (facts(record.history), *in_words(record))]) == set()
+    lines = [pseudo.tongue()(one) for one in (facts(record.history), *in_words(record))]
+    assert ours_outside(lines) == set()
 
 
 @pytest.mark.parametrize("track", [Track.TURNS, Track.BALLS])
 def test_chapters_of_a_video(played: Played, track: Track) -> None:
     lesson = played.lesson
     cues = cues_of(lesson, lesson.begun_utc_s, track)
-    text = as_webvtt(lesson.title, cues, metadata=False, tongue=TOLD)
+    text = as_webvtt(lesson.title, cues, metadata=False, tongue=pseudo.tongue())
     said = [line for line in text.splitlines() if ": " in line]
     assert len(said) == len(cues)
     assert ours_outside(said) == set()
@@ -209,19 +209,19 @@ def test_chapters_of_a_video(played: Played, track: Track) -> None:
 
 @pytest.mark.parametrize("kind", PAPERS)
 def test_the_sheet_and_the_cards(kind: str) -> None:
-    html = draw_paper(VERDICT.facts, VERDICT.program.suits, kind, tongue=TOLD).decode()
+    html = draw_paper(VERDICT.facts, VERDICT.program.suits, kind, tongue=pseudo.tongue()).decode()
     assert ours_outside(texts_of(html)) == set()
 
 
 @pytest.mark.parametrize("ending", [".html", ".svg"])
 def test_the_picture_of_a_program(ending: str) -> None:
-    drawn = draw_plan(VERDICT.facts, ending, 1600, TOLD)
+    drawn = draw_plan(VERDICT.facts, ending, 1600, pseudo.tongue())
     assert isinstance(drawn, bytes)
     # A letter and its feed stand side by side; `within` is a word of the language.
     assert ours_outside(texts_of(drawn.decode())) == set()
 
 
 def test_the_line_of_time() -> None:
-    run = told(longest_run(VERDICT.facts.plan), TOLD)
-    drawn = write(time_picture(run, drawn_flights(VERDICT.facts)), 0, TOLD)
+    run = told(longest_run(VERDICT.facts.plan), pseudo.tongue())
+    drawn = write(time_picture(run, drawn_flights(VERDICT.facts)), 0, pseudo.tongue())
     assert ours_outside([*texts_of(drawn), *(call.words for call in run.calls)]) == set()
