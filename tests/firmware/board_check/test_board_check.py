@@ -218,10 +218,9 @@ def test_a_board_with_axes_on_stepping_motors_passes(
     assert "fault 13" in next(each.figure for each in found if each.name == "pan's home")
 
 
-WHEELS = named("wheel 1", "wheel 2", "wheel 1's sensor", "wheel 2's sensor")
-
-
-@pytest.mark.parametrize("steps", [WHEELS, pytest.param(STEPS, marks=pytest.mark.long)])
+@pytest.mark.parametrize(
+    "steps", [named("wheel 2", "wheel 2's sensor"), pytest.param(STEPS, marks=pytest.mark.long)]
+)
 def test_a_board_with_one_wheel_passes(steps: tuple[Step, ...], tmp_path: Path) -> None:
     make("build/launcher-wheels-1")
     image = BUILD / "launcher-wheels-1"
@@ -232,9 +231,10 @@ def test_a_board_with_one_wheel_passes(steps: tuple[Step, ...], tmp_path: Path) 
         found: list[Found] = in_virtual_time(checked, far, steps)
     assert wrong_ones(found) == {}
     told = {each.name: each.figure for each in found}
-    assert "fault" in told["wheel 1"]
-    assert "turns a minute" in told["wheel 1's sensor"]
     assert told["wheel 2"] == told["wheel 2's sensor"] == "it has no such wheel: number 2 is 0"
+    if steps == STEPS:
+        assert "fault" in told["wheel 1"]
+        assert "turns a minute" in told["wheel 1's sensor"]
 
 
 @pytest.mark.parametrize("name", [one for one in WRONG if "steppers" in WRONG[one]])
