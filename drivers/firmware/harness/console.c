@@ -21,20 +21,32 @@ void console_say(const char *format, ...)
     (void)fflush(stdout);
 }
 
+static void wheels(const char *name, const double of[PLANT_WHEELS], double times)
+{
+    (void)printf("\"%s\":[", name);
+    for (int w = 0; w < PLANT_WHEELS; w++) {
+        (void)printf("%s%.5f", (w == 0) ? "" : ",", of[w] * times);
+    }
+    (void)fputs("],", stdout);
+}
+
 void console_report(void)
 {
     const cable_counts_t *cable = cable_counts(0u);
 
-    console_say("{\"now_us\":%llu,\"duty\":[%.5f,%.5f],\"most_duty\":[%.5f,%.5f],\"power\":%s,"
-        "\"gate\":%s,\"servo_us\":[%u,%u],\"steps\":[%d,%d],\"axis_deg\":[%.3f,%.3f],\"last_step_us\":%llu,\"rpm\":[%.2f,%.2f],\"balls\":%u,\"hopper\":%d,\"supply_mv\":%.0f,"
+    (void)fputs("{", stdout);
+    wheels("duty", inside.drive.duty, 1.0);
+    wheels("most_duty", seen.most_duty, 1.0);
+    wheels("rpm", inside.plant.rps, 60.0);
+    console_say("\"now_us\":%llu,\"power\":%s,"
+        "\"gate\":%s,\"servo_us\":[%u,%u],\"steps\":[%d,%d],\"axis_deg\":[%.3f,%.3f],\"last_step_us\":%llu,\"balls\":%u,\"hopper\":%d,\"supply_mv\":%.0f,"
         "\"resets\":%u,\"received\":%u,\"sent\":%u,\"radio_received\":%u,\"radio_sent\":%u,\"overruns\":%u,\"lost\":%u,"
         "\"queued_bytes\":%u,\"last_byte_us\":%llu,\"wheels_off_us\":%llu,"
         "\"gate_shut_us\":%llu,\"power_off_us\":%llu,\"servos_off_us\":%llu,"
         "\"gate_opened_us\":%llu,\"gate_openings\":%u,\"stack_bytes\":%d}",
-        (unsigned long long)inside.now_us, inside.drive.duty[0], inside.drive.duty[1], seen.most_duty[0],
-        seen.most_duty[1], inside.drive.power ? "true" : "false", inside.drive.gate ? "true" : "false",
+        (unsigned long long)inside.now_us, inside.drive.power ? "true" : "false", inside.drive.gate ? "true" : "false",
         inside.drive.servo_us[0], inside.drive.servo_us[1], inside.drive.steps[0], inside.drive.steps[1],
-        inside.plant.axis_deg[0], inside.plant.axis_deg[1], (unsigned long long)seen.last_step_us, inside.plant.rps[0] * 60.0, inside.plant.rps[1] * 60.0,
+        inside.plant.axis_deg[0], inside.plant.axis_deg[1], (unsigned long long)seen.last_step_us,
         inside.plant.balls, inside.plant.hopper, inside.plant.sense.supply_mv, seen.resets, cable->received, cable->sent, cable_counts(1u)->received, cable_counts(1u)->sent, cable->overruns,
         cable->lost, cable_queued(0u),
         (unsigned long long)cable->last_byte_us, (unsigned long long)seen.wheels_us,

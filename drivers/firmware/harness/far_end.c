@@ -49,15 +49,17 @@ static void watch_outputs(void)
     if ((inside.drive.steps[0] != steps_were[0]) || (inside.drive.steps[1] != steps_were[1])) {
         seen.last_step_us = inside.now_us;
     }
-    mark(&seen.wheels_us, (inside.drive.duty[0] <= 0.0) && (inside.drive.duty[1] <= 0.0));
     mark(&seen.gate_us, !inside.drive.gate);
     mark(&seen.power_us, !inside.drive.power);
     mark(&seen.servos_us, (inside.drive.servo_us[0] == 0u) && (inside.drive.servo_us[1] == 0u));
+    bool wheels_off = true;
     for (int w = 0; w < PLANT_WHEELS; w++) {
+        wheels_off = wheels_off && (inside.drive.duty[w] <= 0.0);
         if (inside.drive.duty[w] > seen.most_duty[w]) {
             seen.most_duty[w] = inside.drive.duty[w];
         }
     }
+    mark(&seen.wheels_us, wheels_off);
 }
 
 /* A controller whose supply is too low is restarted, once for each dip. */

@@ -271,6 +271,9 @@ bool plant_set(plant_t *plant, const char *name, double value)
         {"near_dead_1", &plant->near_dead[1]},  {"near_stuck_0", &plant->near_stuck[0]},
         {"near_stuck_1", &plant->near_stuck[1]},
         {"valve", &plant->valve},               {"tank_leaks", &plant->tank_leaks},
+#if PLANT_WHEELS > 2
+        {"tach_dead_2", &plant->tach_dead[2]},  {"stuck_2", &plant->stuck[2]},
+#endif
     };
     const struct {
         const char *name;
@@ -286,6 +289,9 @@ bool plant_set(plant_t *plant, const char *name, double value)
         {"behind_s", &plant->behind_s},
         {"by_hand_0", &plant->by_hand[0]},
         {"by_hand_1", &plant->by_hand[1]},
+#if PLANT_WHEELS > 2
+        {"by_hand_2", &plant->by_hand[2]},
+#endif
         {"axis_deg_0", &plant->axis_deg[0]},
         {"axis_deg_1", &plant->axis_deg[1]},
         {"servo_at_us_0", &plant->servo_at_us[0]},

@@ -34,9 +34,11 @@ ACTS = {
     Do.LEAVE_TILT_HOME: ("near_stuck_1", 0),
     Do.TURN_1: ("by_hand_0", 8),
     Do.TURN_2: ("by_hand_1", 8),
+    Do.TURN_3: ("by_hand_2", 8),
 }
 
 STEPPERS = "-DSTEPPERS=3u"
+ONLY_WHEEL = (See.ONLY_WHEEL_1, See.ONLY_WHEEL_2, See.ONLY_WHEEL_3)
 HELD_FAST = 1e-9  # turns a second
 SEEN_DEG = 0.5  # by eye
 
@@ -47,7 +49,8 @@ class AtTheBench:
     def __init__(self, far: FarEnd) -> None:
         self.far = far
         self.before = far.get()
-        for wheel in (0, 1):
+        self.wheels = range(len(self.before["duty"]))
+        for wheel in self.wheels:
             far.set(f"stuck_{wheel}", 1)  # the motors have no power
 
     async def do(self, what: Do) -> None:
@@ -69,9 +72,9 @@ class AtTheBench:
                 return not (now["power"] or now["gate"] or any(now["duty"]) or any(now["servo_us"]))
             case See.POWERED:
                 return bool(now["power"])
-            case See.ONLY_WHEEL_1 | See.ONLY_WHEEL_2:
+            case See.ONLY_WHEEL_1 | See.ONLY_WHEEL_2 | See.ONLY_WHEEL_3:
                 turned = [a > b for a, b in zip(now["most_duty"], before["most_duty"], strict=True)]
-                return turned == [what is See.ONLY_WHEEL_1, what is See.ONLY_WHEEL_2]
+                return turned == [what is one for one in ONLY_WHEEL[: len(self.wheels)]]
             case See.ONLY_PAN | See.ONLY_TILT:
                 moved = [
                     now["servo_us"][axis] != before["servo_us"][axis]
@@ -82,8 +85,8 @@ class AtTheBench:
             case See.GATE_ONCE:
                 return bool(now["gate_openings"] == before["gate_openings"] + 1 and not now["gate"])
             case See.STOPPED_TURNING:
-                self.far.set("by_hand_0", HELD_FAST)
-                self.far.set("by_hand_1", HELD_FAST)
+                for wheel in self.wheels:
+                    self.far.set(f"by_hand_{wheel}", HELD_FAST)
                 return not any(now["duty"])
 
     async def measures(self, question: str) -> bool:
@@ -218,23 +221,36 @@ def test_a_board_with_axes_on_stepping_motors_passes(
     assert "fault 13" in next(each.figure for each in found if each.name == "pan's home")
 
 
-@pytest.mark.parametrize(
-    "steps", [named("wheel 2", "wheel 2's sensor"), pytest.param(STEPS, marks=pytest.mark.long)]
-)
-def test_a_board_with_one_wheel_passes(steps: tuple[Step, ...], tmp_path: Path) -> None:
-    make("build/launcher-wheels-1")
-    image = BUILD / "launcher-wheels-1"
+def with_wheels(wheels: int, folder: Path) -> tuple[Path, Path]:
+    """The native image for so many wheels, and the memory of one that was set up."""
+    make(f"build/launcher-wheels-{wheels}")
+    image = BUILD / f"launcher-wheels-{wheels}"
+    most = {number: 4000 if number <= wheels else 0 for number in (1, 2, 3)}
     with FarEnd("posix", built=image) as far, PlainHost(far) as host:
-        host.configure({**NUMBERS, 2: 0})
-        far.save(tmp_path / "memory")
-    with FarEnd("posix", memory=tmp_path / "memory", built=image) as far:
-        found: list[Found] = in_virtual_time(checked, far, steps)
+        host.configure({**NUMBERS, **most})
+        far.save(folder / "memory")
+    return image, folder / "memory"
+
+
+@pytest.mark.parametrize("wheels", [1, 3])
+def test_a_board_with_another_number_of_wheels_passes(wheels: int, tmp_path: Path) -> None:
+    image, memory = with_wheels(wheels, tmp_path)
+    with FarEnd("posix", memory=memory, built=image) as far:
+        found: list[Found] = in_virtual_time(checked, far, STEPS)
     assert wrong_ones(found) == {}
-    told = {each.name: each.figure for each in found}
-    assert told["wheel 2"] == told["wheel 2's sensor"] == "it has no such wheel: number 2 is 0"
-    if steps == STEPS:
-        assert "fault" in told["wheel 1"]
-        assert "turns a minute" in told["wheel 1's sensor"]
+    for each in found:
+        if told := re.fullmatch(r"wheel (\d)('s sensor)?", each.name):
+            has = "turns a minute" if told[2] else "its stillness is fault"
+            lacks = f"it has no such wheel: number {told[1]} is 0"
+            assert (lacks if int(told[1]) > wheels else has) in each.figure
+
+
+def test_a_third_wheels_dead_sensor_is_found(tmp_path: Path) -> None:
+    image, memory = with_wheels(3, tmp_path)
+    with FarEnd("posix", memory=memory, built=image) as far:
+        far.set("tach_dead_2", 1)
+        found: list[Found] = in_virtual_time(checked, far, named("wheel 3's sensor"))
+    assert "measured [0, 0, 0] turns a minute" in wrong_ones(found)["wheel 3's sensor"]
 
 
 @pytest.mark.parametrize("name", [one for one in WRONG if "steppers" in WRONG[one]])

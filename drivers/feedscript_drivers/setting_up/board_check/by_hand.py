@@ -16,6 +16,8 @@ from feedscript_drivers.wire.protocol import Number, StopCharacter, Times
 
 _SAFE, _WAITS, _ARMED, _HELD, _STOPPING, _STOPPED, _FAULT = range(7)
 _PERSON_S: Final = 60.0
+#: The wheels by their numbers, which are also those of the greatest speeds stored for them.
+_WHEELS: Final = (1, 2, 3)
 _STORED: Final = (*range(1, 22), *range(64, 85))
 _SEEN_S: Final = 0.5  # a switch's debouncing and a heartbeat
 _SOME_RPM: Final = 400
@@ -61,8 +63,8 @@ async def _ask_to_arm(bench: Bench) -> None:
     await bench.person.do(Do.SWITCH_OFF)
     await anyio.sleep(_SEEN_S)
     await host.open()
-    rpm = [min(_SOME_RPM + 100, await _number(host, wheel)) for wheel in (1, 2)]
-    await host.must(f"ARM {rpm[0]} {rpm[1]} 0")
+    rpm = [min(_SOME_RPM + 100, await _number(host, wheel)) for wheel in _WHEELS]
+    await host.must("ARM {} {} {}".format(*rpm))
 
 
 async def _arm(bench: Bench) -> None:
@@ -254,8 +256,8 @@ async def _wheel(bench: Bench, wheel: int, watch: Do, only: See) -> str:
     await bench.person.do(watch)
     since = len(host.events)
     rpm = min(_SOME_RPM, await _number(host, wheel))
-    speeds = f"{rpm} 0" if wheel == 1 else f"0 {rpm}"
-    await host.must(f"PREP {speeds} 0 {pan} {tilt} 0")
+    speeds = " ".join(str(rpm if one == wheel else 0) for one in _WHEELS)
+    await host.must(f"PREP {speeds} {pan} {tilt} 0")
     came = await host.until(lambda: bool(host.said("FAULT", since)), Times.DRIVE_REACH / 1000 + 2)
     faults = [event.numbers for event in host.said("FAULT", since)]
     if not came or faults[0] not in [(fault, wheel) for fault in _STANDS]:
@@ -273,6 +275,10 @@ async def _wheel_2(bench: Bench) -> str:
     return await _wheel(bench, 2, Do.WATCH_WHEEL_2, See.ONLY_WHEEL_2)
 
 
+async def _wheel_3(bench: Bench) -> str:
+    return await _wheel(bench, 3, Do.WATCH_WHEEL_3, See.ONLY_WHEEL_3)
+
+
 async def _turned(bench: Bench, wheel: int, turn: Do) -> str:
     host = bench.host
     if wheel > 1 and await _lacks_wheel(bench, wheel):
@@ -280,11 +286,11 @@ async def _turned(bench: Bench, wheel: int, turn: Do) -> str:
     await host.open()  # makes it safe: no hand at a wheel that anything may drive
     await bench.person.do(turn)
     await anyio.sleep(1.0)
-    speeds = [int(word) for word in (await host.must("STAT"))[7:9]]
+    speeds = [int(word) for word in (await host.must("STAT"))[7:10]]
     await _see(bench, See.STOPPED_TURNING, "a wheel turns that nobody turns")
-    if speeds[wheel - 1] <= 0 or speeds[2 - wheel] > 0:
+    if [rpm > 0 for rpm in speeds] != [one == wheel for one in _WHEELS]:
         raise Wrong(f"with wheel {wheel} turned by hand it measured {speeds} turns a minute")
-    return f"{speeds[wheel - 1]} turns a minute, the other 0"
+    return f"{speeds[wheel - 1]} turns a minute, the others 0"
 
 
 async def _turned_1(bench: Bench) -> str:
@@ -293,6 +299,10 @@ async def _turned_1(bench: Bench) -> str:
 
 async def _turned_2(bench: Bench) -> str:
     return await _turned(bench, 2, Do.TURN_2)
+
+
+async def _turned_3(bench: Bench) -> str:
+    return await _turned(bench, 3, Do.TURN_3)
 
 
 async def _axis(bench: Bench, by: tuple[int, int], watch: Do, only: See) -> str:
@@ -432,8 +442,10 @@ BY_HAND: Final = (
     Step("a reset", _reset, "board_start_cause(); every pin low before it is an output"),
     Step("wheel 1", _wheel_1, "board_wheel(0, …): its pin; 0 must truly be off"),
     Step("wheel 2", _wheel_2, "board_wheel(1, …): its pin; 0 must truly be off"),
+    Step("wheel 3", _wheel_3, "board_wheel(2, …): its pin; 0 must truly be off"),
     Step("wheel 1's sensor", _turned_1, "board_tach(0, …) and its interrupt"),
     Step("wheel 2's sensor", _turned_2, "board_tach(1, …) and its interrupt"),
+    Step("wheel 3's sensor", _turned_3, "board_tach(2, …) and its interrupt"),
     Step("pan", _pan, "board_servo(0, …), or board_step(0, …): its pin"),
     Step("tilt", _tilt, "board_servo(1, …), or board_step(1, …): its pin"),
     Step(

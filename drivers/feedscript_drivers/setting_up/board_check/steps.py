@@ -20,8 +20,9 @@ class Do(StrEnum):
     SWITCH_OFF = "turn the arming switch off"
     PRESS = "press the emergency stop"
     RELEASE = "release the emergency stop"
-    WATCH_WHEEL_1 = "watch both wheels' outputs; wheel 1 is asked for in a moment"
-    WATCH_WHEEL_2 = "watch both wheels' outputs; wheel 2 is asked for in a moment"
+    WATCH_WHEEL_1 = "watch all wheels' outputs; wheel 1 is asked for in a moment"
+    WATCH_WHEEL_2 = "watch all wheels' outputs; wheel 2 is asked for in a moment"
+    WATCH_WHEEL_3 = "watch all wheels' outputs; wheel 3 is asked for in a moment"
     WATCH_PAN = "watch the head; it is panned in a moment"
     WATCH_TILT = "watch the head; it is tilted in a moment"
     WATCH_GATE = "watch the gate"
@@ -34,22 +35,24 @@ class Do(StrEnum):
     LEAVE_TILT_HOME = "let go of tilt's home sensor"
     TURN_1 = "turn wheel 1 by hand, briskly, until the next question"
     TURN_2 = "turn wheel 2 by hand, briskly, until the next question"
+    TURN_3 = "turn wheel 3 by hand, briskly, until the next question"
 
 
 class See(StrEnum):
     """What the person is asked; each is answered yes or no."""
 
     ALL_OFF = (
-        "Is everything off: contactor, gate and both wheels' outputs below 0.3 V, "
+        "Is everything off: contactor, gate and all wheels' outputs below 0.3 V, "
         "no servo pulse, lamp dark?"
     )
     POWERED = "Is the contactor's output on, and the lamp lit?"
-    ONLY_WHEEL_1 = "Did wheel 1's output show a signal, and wheel 2's none?"
-    ONLY_WHEEL_2 = "Did wheel 2's output show a signal, and wheel 1's none?"
+    ONLY_WHEEL_1 = "Did wheel 1's output show a signal, and no other wheel's?"
+    ONLY_WHEEL_2 = "Did wheel 2's output show a signal, and no other wheel's?"
+    ONLY_WHEEL_3 = "Did wheel 3's output show a signal, and no other wheel's?"
     ONLY_PAN = "Did the head pan, and not tilt?"
     ONLY_TILT = "Did the head tilt, and not pan?"
     GATE_ONCE = "Did the gate open once, for a moment, and shut again?"
-    STOPPED_TURNING = "Do both wheels stand still again?"
+    STOPPED_TURNING = "Do all wheels stand still again?"
 
 
 class Person(Protocol):
