@@ -8,6 +8,7 @@ from pathlib import Path
 
 from feedscript import club_library
 from feedscript.club_library import CLUB, PROFILE
+from feedscript.nearest import nearest
 from feedscript.own_library import (
     OWN,
     SEASON_ENDING,
@@ -53,6 +54,18 @@ def program_path(name: str, library: Path | None = None) -> Path:
 
 
 PROGRAM_ENDING = ".feed"
+
+
+def program_meant(path: Path) -> str:
+    """What to do where no program lies at this path: the nearest name there is, if one is near."""
+    with suppress(OSError, ValueError):
+        own = sorted(one.name for one in path.parent.glob(f"*{PROGRAM_ENDING}"))
+        near = f"{path.name}{PROGRAM_ENDING}"
+        shipped = () if path.parent != Path() else shipped_programs()
+        meant = near if near in own else nearest(path.name, (*own, *shipped))
+        if meant is not None:
+            return f"did you mean `{path.with_name(meant)}`?"
+    return "give the path of a program"
 
 
 def files_in(path: Path, endings: tuple[str, ...] = (PROGRAM_ENDING,)) -> list[Path]:

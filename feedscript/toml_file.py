@@ -13,6 +13,7 @@ import msgspec
 from feedscript.diagnostics import Diagnostic, FeedscriptError, Page, Span
 from feedscript.plain_file import read_plain
 from feedscript.tables import Mistake, held_against
+from feedscript.text_file import NotText, text_of
 from feedscript.toml_places import key_places, span_of
 
 T = TypeVar("T", bound=msgspec.Struct)
@@ -69,14 +70,14 @@ def read_toml(
     """A file of this kind. Never raises for what a file may hold."""
     try:
         raw = read_plain(path, most_bytes)
-        text = raw.decode("utf-8-sig").replace("\r\n", "\n")
     except OSError as error:
         return _unreadable(path, page, error.strerror or "it cannot be read")
-    except UnicodeDecodeError as error:
-        return _unreadable(path, page, f"byte {error.start} is not UTF-8")
     if len(raw) > most_bytes:
         return _unreadable(path, page, f"it is longer than {most_bytes} bytes")
-    return read_toml_text(text, str(path), kind, page)
+    text = text_of(raw)
+    if isinstance(text, NotText):
+        return _unreadable(path, page, text.cause, text.fix)
+    return read_toml_text(text.replace("\r\n", "\n"), str(path), kind, page)
 
 
 def read_toml_text(text: str, source: str, kind: type[T], page: Page) -> TomlReading[T]:
@@ -95,8 +96,9 @@ def read_toml_text(text: str, source: str, kind: type[T], page: Page) -> TomlRea
     return msgspec.structs.replace(reading, value=value)
 
 
-def _unreadable(path: Path, page: Page, why: str) -> TomlReading[T]:
-    fix = "name a file that exists, saved as UTF-8 text"
+def _unreadable(
+    path: Path, page: Page, why: str, fix: str = "name a file that exists, saved as UTF-8 text"
+) -> TomlReading[T]:
     said = page.report(f"it cannot be read: {why}", help=fix, device=str(path))
     return TomlReading(str(path), page, None, (said,))
 

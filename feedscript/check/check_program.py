@@ -37,7 +37,8 @@ from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.spans import Locator
 from feedscript.safety.certify import certify
 from feedscript.safety.declared import laxer_than_own, wrong_dimensions
-from feedscript.shipped import shipped_folder
+from feedscript.shipped import program_meant, shipped_folder
+from feedscript.text_file import NotText, text_of
 
 if TYPE_CHECKING:
     from feedscript.check.expected import Met
@@ -157,11 +158,10 @@ def text_of_file(path: Path) -> str | Diagnostic:
         raw = read_plain(path, MOST_BYTES)
         if len(raw) > MOST_BYTES:
             return _unreadable(path, f"it is longer than {MOST_BYTES} bytes", "split the program")
-        return raw.decode("utf-8-sig")
     except OSError as trouble:
-        return _unreadable(path, trouble.strerror or str(trouble), "give the path of a program")
-    except UnicodeDecodeError as trouble:
-        return _unreadable(path, f"not UTF-8 text: {trouble}", "save the program as UTF-8 text")
+        return _unreadable(path, trouble.strerror or str(trouble), program_meant(path))
+    text = text_of(raw)
+    return _unreadable(path, text.cause, text.fix) if isinstance(text, NotText) else text
 
 
 def _unreadable(path: Path, cause: str, fix: str) -> Diagnostic:

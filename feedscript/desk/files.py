@@ -24,6 +24,7 @@ from feedscript.language.resolve.loading import MOST_BYTES
 from feedscript.own_library import SEASON_ENDING
 from feedscript.plain_file import is_plain, read_plain
 from feedscript.shipped import shipped_programs, shipped_seasons
+from feedscript.text_file import NotText, text_of
 from feedscript.tongues.text import _
 
 BAD_NAME = Page(
@@ -164,11 +165,11 @@ class Folder:
             raw = read_plain(path, MOST_BYTES)
             if len(raw) > MOST_BYTES:
                 raise missing(name, f"it is larger than {MOST_BYTES} bytes")
-            words = raw.decode("utf-8-sig")
-        except UnicodeDecodeError as trouble:
-            raise missing(name, "it is not UTF-8 text") from trouble
         except OSError as trouble:
             raise missing(name, trouble.strerror or str(trouble)) from trouble
+        words = text_of(raw)
+        if isinstance(words, NotText):
+            raise missing(name, words.cause, words.fix)
         return Text(name=name, words=words, version=version_of(words))
 
     def save(self, name: str, words: str, based_on: str) -> Text | Clash:
@@ -289,11 +290,11 @@ def _iso(stamp: str) -> str:
     return datetime.strptime(stamp, "%Y%m%dT%H%M%S.%f%z").isoformat(timespec="seconds")
 
 
-def missing(name: str, why: str = "there is none") -> FeedscriptError:
+def missing(
+    name: str, why: str = "there is none", fix: str = "choose one of the list"
+) -> FeedscriptError:
     """Why a program is not opened."""
-    return FeedscriptError(
-        NO_PROGRAM.report(f"`{name}` cannot be opened: {why}", help="choose one of the list")
-    )
+    return FeedscriptError(NO_PROGRAM.report(f"`{name}` cannot be opened: {why}", help=fix))
 
 
 def unsaved(name: str, why: str, fix: str) -> FeedscriptError:

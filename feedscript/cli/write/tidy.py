@@ -19,7 +19,8 @@ from feedscript.language.resolve.loading import MOST_BYTES
 from feedscript.language.tools.formatter import format_text
 from feedscript.own_library import SEASON_ENDING
 from feedscript.plain_file import STANDARD_INPUT, read_plain
-from feedscript.shipped import PROGRAM_ENDING, files_in
+from feedscript.shipped import PROGRAM_ENDING, files_in, program_meant
+from feedscript.text_file import text_of
 
 
 @click.command("tidy")
@@ -78,15 +79,18 @@ def _read(path: Path | None) -> str | Diagnostic:
     try:
         data = read_plain(STANDARD_INPUT if path is None else path, MOST_BYTES)
         if len(data) <= MOST_BYTES:
-            return data.decode("utf-8-sig")
-        reason = f"it is longer than {MOST_BYTES} bytes"
+            text = text_of(data)
+            if isinstance(text, str):
+                return text
+            reason, fix = text.cause, text.fix
+        else:
+            reason, fix = f"it is longer than {MOST_BYTES} bytes", "split the program"
     except OSError as trouble:
         reason = trouble.strerror or str(trouble)
-    except UnicodeDecodeError as trouble:
-        reason = f"it is not UTF-8 text (byte {trouble.start})"
+        fix = program_meant(path) if path else "give the path of a program"
     return UNREADABLE.report(
         f"{path or 'standard input'} cannot be read: {reason}",
-        help="give the path of a program",
+        help=fix,
         device=str(path or "standard input"),
     )
 

@@ -90,7 +90,7 @@ class Declarations:
             surface=self.word(lines, "surface", SURFACES, "surface"),
             pace_rating=value(lines, "rating", d.COUNT, 1, 100, "a court pace rating"),
             restitution=value(lines, "restitution", d.COUNT, *RESTITUTION, "a restitution"),
-            altitude_m=value(lines, "altitude", d.LENGTH, *ALTITUDE_M, "an altitude") or 0.0,
+            altitude_m=self._altitude_m(lines),
             air_c=_or(value(lines, "air", d.TEMPERATURE, *AIR_C, "the air"), 20.0),
             pressure_hpa=value(lines, "pressure", d.PRESSURE, *PRESSURE_HPA, "the air's pressure"),
             humidity=value(lines, "humidity", d.RATIO, *HUMIDITY, "the humidity"),
@@ -103,6 +103,14 @@ class Declarations:
             span=self.scope.span(block),
             spans=spans_of(self.scope, lines),
         )
+
+    def _altitude_m(self, lines: Lines) -> float:
+        node = lines["altitude"][0].parts[-1] if lines.get("altitude") else None
+        if isinstance(node, t.Quantity) and node.unit and self.evaluator.in_two_ways(node):
+            return 0.0
+        low, high = ALTITUDE_M
+        found = self.value(lines, "altitude", Dimension.LENGTH, low, high, "an altitude")
+        return found or 0.0
 
     def _fence(self, lines: Lines) -> tuple[float | None, float | None]:
         if not lines.get("fence"):

@@ -13,6 +13,16 @@ def unit_of(word: str) -> Unit | None:
     return UNITS.get(word) or _CASELESS.get(word.lower())
 
 
+def written_unit(node: t.SyntaxNode) -> Unit | None:
+    """The unit that a value is written in, as it is spelt there."""
+    while isinstance(node, t.Signed | t.Grouped):
+        node = node.value
+    if not isinstance(node, t.Quantity) or node.unit is None:
+        return None
+    unit = unit_of(node.unit)
+    return unit and Unit(str(node.unit), unit.dimension, unit.factor, unit.offset)
+
+
 _D = Dimension
 FIRST_UNIT: dict[Dimension, str] = {
     _D.LENGTH: "m",

@@ -15,6 +15,7 @@ from feedscript import club_library
 from feedscript.club_library import CLUB, Pin
 from feedscript.own_library import OWN
 from feedscript.plain_file import is_plain, read_plain, real_path
+from feedscript.text_file import NotText, text_of
 
 
 class Loaded(msgspec.Struct, frozen=True):
@@ -130,7 +131,5 @@ def _read(path: Path) -> Loaded | NotLoaded:
 def _decoded(path: Path, raw: bytes) -> Loaded | NotLoaded:
     if len(raw) > MOST_BYTES:
         return NotLoaded(f"it is larger than {MOST_BYTES} bytes")
-    try:
-        return Loaded(str(path), raw.decode("utf-8-sig"))
-    except UnicodeDecodeError as trouble:
-        return NotLoaded(f"it is not UTF-8 text (byte {trouble.start})")
+    text = text_of(raw)
+    return NotLoaded(text.cause) if isinstance(text, NotText) else Loaded(str(path), text)

@@ -26,9 +26,10 @@ NO_UNIT = Page(
 
 BAD_NUMBER = Page(
     slug="bad-number",
-    title="A comma inside a number",
+    title="A number that can be read in two ways",
     why="""A decimal point is a full stop, and thousands have no mark: in `0,6` and `1,200` the
-comma could mean either, and it also separates the parts of a list.""",
+comma could mean either, and it also separates the parts of a list. `1.200 rpm` is 1200 in some
+languages and hardly more than one in others.""",
     wrong=program(feed="feed deep { land 2 m inside baseline, on centre line  speed 70,5 km/h }"),
     corrected=program(
         feed="feed deep { land 2 m inside baseline, on centre line  speed 70.5 km/h }"

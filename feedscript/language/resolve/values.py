@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from typing import TypeAlias
 
@@ -16,6 +17,7 @@ from feedscript.language.resolve.dimensions import (
     RATIOS,
     dimension_help,
     unit_of,
+    written_unit,
 )
 from feedscript.language.resolve.scope import WRONG_KIND, Scope
 from feedscript.language.resolve.value_pages import (
@@ -29,7 +31,10 @@ from feedscript.language.resolve.value_pages import (
     UNIT_APART,
     WRONG_DIMENSION,
 )
-from feedscript.units import INTERNAL_UNIT, Dimension
+from feedscript.units import INTERNAL_UNIT, Dimension, Unit
+
+#: A number that many a reader takes for thousands.
+_TWO_WAYS = re.compile(r"[1-9]\d{0,2}\.\d{3}")
 
 #: How many layers of brackets, blocks or calls there may be.
 MOST_LAYERS = 40
@@ -99,7 +104,8 @@ class Evaluator(msgspec.Struct):
             kept = ".".join(node.raw.split(".")[:2]).rstrip(".")
             help_text = f"write `{kept}`"
         elif len(rest) == 3:
-            help_text = f"write `{whole}.{rest}` for a fraction or `{whole}{rest}` for thousands"
+            fraction = f"{float(f'{whole}.{rest}'):.12g}"
+            help_text = f"write `{fraction}` for a fraction or `{whole}{rest}` for thousands"
         else:
             help_text = f"write `{whole}.{rest}`, or a blank after the comma in a list"
         message = f"`{node.raw}` is not a number"
@@ -117,7 +123,21 @@ class Evaluator(msgspec.Struct):
         unit = unit_of(node.unit)
         if unit is None:
             return UNKNOWN  # reported where the text was read
+        if unit.word == "rpm" and self.in_two_ways(node):
+            return UNKNOWN
         return self._made(node, Amount(value * unit.factor + unit.offset, unit.dimension))
+
+    def in_two_ways(self, node: t.Quantity) -> bool:
+        """Whether it is like ``1.200 rpm``, which is 1200 in many languages (then reported): for
+        what nobody knows to a thousandth."""
+        raw = node.number.raw
+        if not _TWO_WAYS.fullmatch(raw):
+            return False
+        whole, plain = raw.replace(".", ""), f"{float(raw):g}"
+        message = f"`{raw} {node.unit}` may be {plain} or {whole}"
+        help_text = f"write `{whole} {node.unit}` or `{plain} {node.unit}`: thousands have no mark"
+        self.scope.report(BAD_NUMBER, node, message, help_text)
+        return True
 
     def _made(self, node: t.SyntaxNode | Span, made: Amount) -> Amount:
         """What was worked out at ``node``; a number too large to be held is reported there.
@@ -290,12 +310,21 @@ class Evaluator(msgspec.Struct):
         value = self.want(node, dimension, what)
         if math.isnan(value) or low <= value <= high:
             return value
-        unit = INTERNAL_UNIT[dimension]
-        message = f"{what} cannot be {value:g} {unit}".rstrip()
-        self.scope.report(
-            OUT_OF_RANGE, node, message, f"write a value from {low:g} to {high:g} {unit}".rstrip()
-        )
+        unit = written_unit(node)
+        if unit is None or unit.dimension is not dimension:
+            unit = Unit(INTERNAL_UNIT[dimension], dimension, 1.0)
+        told = f"{(value - unit.offset) / unit.factor:g} {unit.word}".rstrip()
+        least = _up((low - unit.offset) / unit.factor)
+        most = -_up((unit.offset - high) / unit.factor)
+        help_text = f"write a value from {least:g} to {most:g} {unit.word}".rstrip()
+        self.scope.report(OUT_OF_RANGE, node, f"{what} cannot be {told}", help_text)
         return math.nan
+
+
+def _up(end: float) -> float:
+    """The least number of four figures that is no less: what a message offers holds."""
+    step = 10.0 ** (math.floor(math.log10(abs(end))) - 3) if end else 1.0
+    return math.ceil(round(end / step, 6)) * step
 
 
 def report_circle(scope: Scope, names: list[t.SyntaxNode], texts: list[str], what: str) -> None:

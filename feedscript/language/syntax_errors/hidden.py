@@ -28,7 +28,16 @@ _MOST = 20
 
 def hidden_in(source: Source) -> Iterator[Diagnostic]:
     """A report of each hidden character, save a file's mark of order and its lines' ends."""
-    return islice(_all_in(source), _MOST)
+    text = source.text
+    end = text.find("\r")
+    if end >= 0 and "\n" not in text:
+        yield HIDDEN_CHARACTER.report(
+            "the lines of this text end as no system of today ends them (U+000D alone)",
+            help="save the program anew, with line ends as Windows or Linux write them",
+            span=source.span(end, end + 1),
+        )
+        return
+    yield from islice(_all_in(source), _MOST)
 
 
 def _all_in(source: Source) -> Iterator[Diagnostic]:

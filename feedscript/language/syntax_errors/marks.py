@@ -38,14 +38,6 @@ def odd_character(m: ErrorSite) -> Finding | None:
         return bracket
     if m.token.type != STRAY:
         return None
-    quoted = re.match(
-        r"['\u2018\u2019\u00b4`]([^'\u2018\u2019\u00b4`\n]*)['\u2018\u2019\u00b4`]", rest
-    )
-    if quoted and m.stack.takes("STRING"):
-        end = m.start + quoted.end()
-        message = f"{quoted[0]} is in single quotation marks"
-        report = m.report(pages.STRAY, message, f'write "{quoted[1]}"', end=end)
-        return Finding(report, ReadAs("STRING", f'"{quoted[1]}"', end))
     run = re.match(r"(.)\1*", rest, re.DOTALL)
     end = m.start + (run.end() if run else 1)
     character = m.token[:1]

@@ -170,7 +170,62 @@ def late_note(m: ErrorSite) -> Finding | None:
     return _says(m, message, help_text)
 
 
+def counted_players(m: ErrorSite) -> Finding | None:
+    """``4 players "Ana", "Ben"``, and ``players 4``."""
+    if m.token.type == "STRING" and _ends_with(m, "NUMBER", "PLAYERS"):
+        names = re.match(r'"[^"\n]*"(?:\s*,\s*"[^"\n]*")*', m.text[m.start :])
+        message = "the names say already how many players there are"
+        return _says(m, message, f"write `players {names[0] if names else m.token}`", back=2)
+    if m.token.type == "NUMBER" and _ends_with(m, "PLAYERS"):
+        message = "the number of players stands before the word"
+        return _says(m, message, f"write `{m.token} players`")
+    return None
+
+
+def whole_group(m: ErrorSite) -> Finding | None:
+    """``for every player { … }`` and ``for all players { … }``."""
+    found = re.compile(r"for\s+(?:every|all)(?:\s+the)?\s+players?\b", re.IGNORECASE)
+    at = next((one for one in reversed(m.seen[-3:]) if one.type == "FOR"), None)
+    words = None if at is None else found.match(m.text, at.start_pos)
+    if at is None or words is None or m.start > words.end():
+        return None
+    report = m.report(
+        pages.UNEXPECTED,
+        f"`{words[0]}` is not understood",
+        "write `for each player`",
+        start=at.start_pos,
+        end=words.end(),
+    )
+    return Finding(report, DropStatement())
+
+
+def spin_line(m: ErrorSite) -> Finding | None:
+    """``topspin 1200 rpm`` and ``slice 1200 rpm`` in a feed."""
+    line = re.compile(r"(topspin|backspin|sidespin|slice|underspin)\s+([\d.]+\s*rpm)\b", re.I)
+    at = m.token if m.token.type == "NAME" else m.before
+    found = None if at is None else line.match(m.text, at.start_pos)
+    if (
+        at is None
+        or found is None
+        or m.stack.takes("SPIN_WORD")
+        or not m.stack.at_level().takes("SPIN")
+    ):
+        return None
+    way = {"topspin": "top", "sidespin": "side ad"}.get(found[1].lower(), "back")
+    report = m.report(
+        pages.UNKNOWN_PROPERTY,
+        f"`{at}` is no line of `feed`",
+        f"write `spin {way} {found[2]}`",
+        start=at.start_pos,
+        end=at.end_pos,
+    )
+    return Finding(report, DropStatement())
+
+
 NEWCOMERS = (
+    counted_players,
+    whole_group,
+    spin_line,
     several_feeds,
     serve,
     so_many_balls,

@@ -17,6 +17,7 @@ from feedscript.language.syntax_errors.repairs import (
     ReadPreviousAs,
     Repair,
     StartOver,
+    TakeBack,
 )
 from feedscript.language.words import in_words, is_keyword, kind_of, spelling
 
@@ -88,11 +89,47 @@ def unquoted(m: ErrorSite) -> Finding | None:
     words = re.match(pattern, m.text[m.start : m.start + 200])
     if words is None:
         return None
+    if m.stack.takes("STRING", "COMMA"):
+        return _unquoted_list(m, words[0])
     said = words[0].rstrip()
     end = m.start + len(said)
     message = f"`{said}` stands without quotation marks"
     report = m.report(pages.MISSING_WORD, message, f'write `{before} "{said}"`', end=end)
     return Finding(report, ReadAs("STRING", f'"{said}"', end))
+
+
+def _unquoted_list(m: ErrorSite, words: str) -> Finding:
+    """``players Ana, Ben``: marks around all of it would make one player of two."""
+    begins = {*m.stack.at_level().expected()}
+    for blank in re.finditer(r"(?<=[^\s,])\s+(\S+)", words):
+        if kind_of(blank[1]) in begins:  # the block's next line, written on the same one
+            words = words[: blank.start()]
+            break
+    said = words.rstrip(", \t")
+    names = [one.strip().strip('"') for one in said.split(",")]
+    in_marks = ", ".join(f'"{one}"' for one in names if one)
+    before = "" if m.before is None or m.before.type == "COMMA" else f"{m.before} "
+    message = f"`{said}` stands without quotation marks"
+    end = m.start + len(said)
+    report = m.report(pages.MISSING_WORD, message, f"write `{before}{in_marks}`", end=end)
+    return Finding(report, ReadAs("STRING", in_marks, end))
+
+
+def comma_at_end(m: ErrorSite) -> Finding | None:
+    """``players "Ana", "Ben",`` and then the block's next line, or its end."""
+    before = m.before
+    if before is None or before.type != "COMMA" or not m.stack.values():
+        return None
+    kind = kind_of(m.token) or m.token.type
+    if m.same_line() and m.token.type != "RBRACE":
+        return None
+    if not m.stack.at_level().takes(kind):
+        return None
+    at = before.start_pos
+    message = "nothing comes after this comma"
+    help_text = "leave it out, or write what comes after it"
+    report = m.report(pages.UNEXPECTED, message, help_text, start=at, end=at + 1)
+    return Finding(report, TakeBack(1))
 
 
 def wait_for_whom(m: ErrorSite) -> Finding | None:

@@ -19,6 +19,7 @@ from feedscript.language.syntax_errors.marks import (
 )
 from feedscript.language.syntax_errors.newcomers import NEWCOMERS
 from feedscript.language.syntax_errors.omissions import (
+    comma_at_end,
     missing_choice,
     missing_glue,
     missing_value,
@@ -26,6 +27,7 @@ from feedscript.language.syntax_errors.omissions import (
     unquoted,
     wait_for_whom,
 )
+from feedscript.language.syntax_errors.pasted import PASTED
 from feedscript.language.syntax_errors.wrong_words import (
     bad_name,
     comma_between_lines,
@@ -37,6 +39,7 @@ from feedscript.language.syntax_errors.wrong_words import (
 
 _Recogniser: TypeAlias = Callable[[ErrorSite], Finding | None]
 _RECOGNISERS: tuple[_Recogniser, ...] = (
+    *PASTED,
     odd_character,
     item_in_block,
     end_of_text,
@@ -45,6 +48,7 @@ _RECOGNISERS: tuple[_Recogniser, ...] = (
     unknown_unit,
     wait_for_whom,
     *NEWCOMERS,
+    comma_at_end,
     unquoted,
     bad_name,
     misspelt_before,

@@ -20,6 +20,7 @@ from feedscript.launcher.profile.sense import promises_broken
 from feedscript.launcher.profile.table_reader import TableReader
 from feedscript.memo import Memo
 from feedscript.plain_file import read_plain
+from feedscript.text_file import NotText, text_of
 
 #: A profile is a short text of short lines. Reading TOML takes long for keys of thousands of parts.
 _MOST_BYTES = 100_000
@@ -58,10 +59,9 @@ def profile_in(raw: bytes, source: str, memo: Memo | None = None) -> ProfileRead
         return _unreadable(
             source, f"it is longer than {_MOST_BYTES} bytes", "a profile is a short text"
         )
-    try:
-        text = raw.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        return _unreadable(source, f"byte {error.start} is not UTF-8", "save it as UTF-8 text")
+    text = text_of(raw)
+    if isinstance(text, NotText):
+        return _unreadable(source, text.cause, text.fix)
     memo = Memo() if memo is None else memo
     return memo.one("profile", (source, text), lambda: parse_profile(text, source))
 

@@ -40,6 +40,7 @@ from feedscript.launcher.tuning.places import (
 from feedscript.launcher.tuning.shots import BY_HAND, MEASURED, Array, Shots, Tape
 from feedscript.nearest import nearest
 from feedscript.plain_file import read_plain
+from feedscript.text_file import NotText, text_of
 
 _MOST_ROWS = 10_000
 _ANGLES = ("pan_deg", "tilt_deg", "roll_deg")
@@ -86,11 +87,11 @@ def read_landings(path: Path, profile: Profile, tape: Tape = BY_HAND) -> Landing
     """Read measured landings. Never raises for what a file may hold."""
     source = str(path)
     try:
-        text = read_plain(path).decode("utf-8-sig")
+        text = text_of(read_plain(path))
     except OSError as error:
         return _unreadable(source, error.strerror or "it cannot be read")
-    except UnicodeDecodeError as error:
-        return _unreadable(source, f"byte {error.start} is not UTF-8")
+    if isinstance(text, NotText):
+        return _unreadable(source, text.cause, text.fix)
     return parse_landings(text, source, profile, tape)
 
 
@@ -158,10 +159,8 @@ def _rows(text: str) -> list[tuple[int, list[str]]]:
     return rows
 
 
-def _unreadable(source: str, why: str) -> LandingsReading:
-    found = BAD_LANDINGS.report(
-        f"the landings cannot be read: {why}", help="check its name and folder", device=source
-    )
+def _unreadable(source: str, why: str, fix: str = "check its name and folder") -> LandingsReading:
+    found = BAD_LANDINGS.report(f"the landings cannot be read: {why}", help=fix, device=source)
     return LandingsReading(source, "", None, (found,))
 
 

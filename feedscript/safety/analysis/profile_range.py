@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
+from math import ceil, floor
 
 import msgspec
 
@@ -13,6 +14,7 @@ from feedscript.plan.model import AimedFeed
 from feedscript.safety.analysis.measurement import Measurement, finding, within
 from feedscript.safety.analysis.plan_facts import PlanFacts
 from feedscript.safety.analysis.rule import Finding, Rule
+from feedscript.units import apart
 
 
 class ProfileRange(msgspec.Struct, frozen=True):
@@ -26,6 +28,9 @@ class ProfileRange(msgspec.Struct, frozen=True):
     part: str
     fix: str  # what to change; the range is added
     digits: int = 1
+    #: The unit that programs are written in where it is not the certificate's, and how many of it
+    #: make one of the certificate's.
+    written: tuple[str, float] | None = None
 
     def rule(self) -> Rule:
         """The rule; never waivable, since no reason makes a launcher do what it cannot."""
@@ -46,15 +51,25 @@ class ProfileRange(msgspec.Struct, frozen=True):
         value = self.value(feed)
         limit, margin = within(value, allowed.least, allowed.most)
         words = f"{feed.name} {self.verb} {value:.{self.digits}f} {self.unit}"
-        span = f"{allowed.least:g} to {allowed.most:g} {self.unit}"
+        unit, scale = self.written or (self.unit, 1.0)
+        span = (
+            f"{self._written(allowed.least, ceil)} to {self._written(allowed.most, floor)} {unit}"
+        )
+        told = apart(value * scale, limit * scale, self.digits)[0]
         return Measurement(
             value=value,
             limit=limit,
             margin=margin,
             unit=self.unit,
             words=words,
-            message=f"{words}; its launcher does {span}",
+            message=f"{feed.name} {self.verb} {told} {unit}; its launcher does {span}",
             help=f"{self.fix}: {span}",
             feed=index,
             part=self.part,
         )
+
+    def _written(self, end: float, inward: Callable[[float], int]) -> str:
+        """An end of the range as it may be written into a program: never outside of it."""
+        if self.written is None:
+            return f"{end:g}"
+        return f"{inward(round(end * self.written[1] * 10, 6)) / 10:g}"

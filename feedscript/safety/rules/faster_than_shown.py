@@ -41,7 +41,7 @@ def measured(facts: PlanFacts) -> list[Measurement]:
             continue  # another rule's
         feed = plan.feeds[sent.feed]
         rise = feed.speed_mps - sent.shown_mps
-        faster, most = apart(rise, limit, 1)
+        faster, most = apart(rise * 3.6, limit * 3.6, 1)
         measurements.append(
             Measurement(
                 value=rise,
@@ -53,8 +53,8 @@ def measured(facts: PlanFacts) -> list[Measurement]:
                     f"{sent.shown_mps:.1f} m/s"
                 ),
                 message=(
-                    f"{feed.name} leaves at {feed.speed_mps:.1f} m/s, {faster} m/s faster than "
-                    f"any ball surely shown before; {most} m/s is the most"
+                    f"{feed.name} leaves at {feed.speed_mps * 3.6:.1f} km/h, {faster} km/h faster "
+                    f"than any ball surely shown before; {most} km/h is the most"
                 ),
                 help=f"put `show speed of {feed.wish or feed.name}` before it, best at the start",
                 feed=sent.feed,

@@ -30,4 +30,5 @@ RULE = ProfileRange(
     unit="m/s",
     part="speed",
     fix="give the feed a speed that the launcher has",
+    written=("km/h", 3.6),
 ).rule()

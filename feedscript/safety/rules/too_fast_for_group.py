@@ -99,7 +99,7 @@ def _find(facts: PlanFacts) -> Finding:
     whom = for_whom(facts.plan.group, facts.who_gets, limit_mps)
     for index, feed in enumerate(facts.plan.feeds):
         speed, limit = facts.arrivals[index].speed_mps, limits[index]
-        reaches, most = apart(speed, limit, 1)
+        reaches, most = apart(speed * 3.6, limit * 3.6, 0)
         measurements.append(
             Measurement(
                 value=speed,
@@ -108,8 +108,8 @@ def _find(facts: PlanFacts) -> Finding:
                 unit="m/s",
                 words=f"{feed.name} reaches the receiver at {speed:.1f} m/s",
                 message=(
-                    f"{feed.name} reaches the receiver at {reaches} m/s; for {whom[index]} "
-                    f"{most} m/s is the most"
+                    f"{feed.name} reaches the receiver at {reaches} km/h; for {whom[index]} "
+                    f"{most} km/h is the most"
                 ),
                 help=_help(speeds.get(index)),
                 feed=index,

@@ -47,18 +47,18 @@ def test_the_fast_ball_may_go_to_whom_it_suits_and_to_nobody_else() -> None:
     figure), and slower than the county's 33."""
     ben = "stage red"
     assert too_fast(judged(BOTH.format("send drive after 5 s"), ben=ben)) == [
-        "Ben 10.0 m/s is the most"
+        "Ben 36 km/h is the most"
     ]
     by_name = 'for "{}" {{ repeat 3 {{ send drive after 5 s }}  rest 12 s }}'
     assert too_fast(judged(by_name.format("Ana"), ben=ben)) == []
-    assert too_fast(judged(by_name.format("Ben"), ben=ben)) == ["Ben 10.0 m/s is the most"]
+    assert too_fast(judged(by_name.format("Ben"), ben=ben)) == ["Ben 36 km/h is the most"]
 
 
 def test_by_level_each_branch_is_judged_for_those_who_get_it() -> None:
     ben = "stage red  level beginner"
     sent = BOTH.format("send by level { county: %s  beginner: %s } after 5 s")
     assert too_fast(judged(sent % ("drive", "easy"), ben=ben)) == []
-    assert too_fast(judged(sent % ("easy", "drive"), ben=ben)) == ["Ben 10.0 m/s is the most"]
+    assert too_fast(judged(sent % ("easy", "drive"), ben=ben)) == ["Ben 36 km/h is the most"]
 
 
 @pytest.mark.parametrize(("ben", "told"), [("stage red", True), ("level club", False)])

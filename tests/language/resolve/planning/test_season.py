@@ -173,7 +173,7 @@ def test_a_week_s_programs_words_and_hours() -> None:
         ((EVERY.replace("monday", "moonday"), FROM, ONE), "unknown-choice", "moonday", "monday"),
         ((EVERY, "every monday at 9:00", FROM, ONE), "said-twice", "monday", "keep one"),
         ((EVERY, FROM, FROM, ONE), "said-twice", FROM, "keep one"),
-        ((EVERY.replace("60 min", "1 min"), FROM, ONE), "out-of-range", "1 min", "from 300"),
+        ((EVERY.replace("60 min", "1 min"), FROM, ONE), "out-of-range", "1 min", "5 to 360 min"),
         ((EVERY.replace("60 min", "60"), FROM, ONE), "no-unit", "60", "write for instance"),
         ((EVERY.replace("60 min", "60 m"), FROM, ONE), "wrong-dimension", "60 m", "a time"),
         # An hour that does not come, and one that comes twice.
