@@ -131,6 +131,11 @@ def parse_quantity(text: str, dimension: Dimension) -> float:
     match = _WRITTEN.fullmatch(text)
     wanted = ", ".join(units_of(dimension)[:4])
     if match is None:
+        with_point = text.strip().replace(",", ".", 1)
+        if _WRITTEN.fullmatch(with_point):
+            raise UnitError(
+                f"{text.strip()!r} has a comma; write `{with_point}` if a point is meant"
+            )
         raise UnitError(f"{text!r} is not a number with a unit; write it with one of: {wanted}")
     number, word = match.groups()
     unit = UNITS.get(word)

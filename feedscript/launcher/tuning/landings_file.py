@@ -105,6 +105,11 @@ def parse_landings(
     reader = _Rows(source, profile, tape)
     try:
         for number, cells in _rows(text):
+            if reader.columns is None and len(cells) == 1 and ";" in cells[0]:
+                # As a table is saved where a comma is the mark of fractions.
+                fix = "in an editor replace every comma by a full stop, then every ; by a comma"
+                reader.report(number, "semicolons stand between the cells", fix)
+                return LandingsReading(source, text, None, tuple(reader.found))
             reader.take(number, cells)
     except csv.Error as error:
         reader.report(1, f"it is not a CSV file: {error}", "one ball a line, commas between cells")

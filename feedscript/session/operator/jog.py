@@ -216,6 +216,12 @@ def _past(profile: Profile, throw: Throw, pan_deg: float) -> Diagnostic | None:
 
 
 def _outside(name: str, value: float, allowed: Range, unit: str) -> Diagnostic:
+    if unit == "m/s":  # told as most speeds are typed
+        value, unit = value * 3.6, "km/h"
+        allowed = Range(
+            math.ceil(round(allowed.least * 36, 6)) / 10,
+            math.floor(round(allowed.most * 36, 6)) / 10,
+        )
     return JOG.report(
         f"{name} {value:g} {unit} is outside this launcher's limits",
         help=f"{allowed.least:g} to {allowed.most:g} {unit}",

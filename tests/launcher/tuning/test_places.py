@@ -142,3 +142,14 @@ def test_a_ball_counts_by_how_surely_it_was_measured() -> None:
     assert all(a.half < b.half for a, b in zip(told.factors, untold.factors, strict=True))
     for one in told.factors:
         assert abs(one.value - one.before) < 1.5 * one.half
+
+
+def test_a_table_saved_with_semicolons_is_one_message_whose_mend_works() -> None:
+    """As spreadsheets save where a comma is the mark of fractions."""
+    commas = "drive_1,drive_2,tilt_deg,along_m,right_m\n2000,2000,6.25,15.5,0.25\n"
+    found = parse_landings(commas.replace(",", ";").replace(".", ","), "table", GARAGE)
+    (told,) = found.diagnostics
+    assert (told.slug, told.span and told.span.line) == ("bad-landings", 1)
+    assert told.message == "semicolons stand between the cells"
+    mended = found.text.replace(",", ".").replace(";", ",")
+    assert parse_landings(mended, "table", GARAGE).diagnostics == ()

@@ -44,6 +44,26 @@ def test_what_lies_outside_a_limit_is_refused(line: str) -> None:
     assert refused.help
 
 
+def test_a_speed_past_its_limits_is_told_as_it_is_typed_and_the_ends_offered_hold() -> None:
+    wish = read_line("speed 200 km/h", FIRST)
+    assert isinstance(wish, Wish)
+    refused = setting_of(PROFILE, wish)
+    assert isinstance(refused, Diagnostic)
+    assert refused.message == "speed 200 km/h is outside this launcher's limits"
+    least, most = refused.help.removesuffix(" km/h").split(" to ")
+    for end in (least, most):
+        typed = read_line(f"speed {end} km/h", FIRST)
+        assert isinstance(typed, Wish)
+        within = setting_of(PROFILE, typed)
+        assert not isinstance(within, Diagnostic) or not str(within.message).startswith("speed")
+
+
+def test_a_comma_in_a_number_is_told_with_what_to_write() -> None:
+    refused = read_line("speed 70,5 km/h", FIRST)
+    assert isinstance(refused, Diagnostic)
+    assert refused.message == "'70,5 km/h' has a comma; write `70.5 km/h` if a point is meant"
+
+
 def test_a_raw_setting_goes_as_it_stands_until_something_else_is_wished() -> None:
     step = read_line("set 1500 1700 tilt 8.25 pan -3", FIRST)
     assert isinstance(step, Wish)
