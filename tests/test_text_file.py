@@ -97,3 +97,13 @@ def test_a_name_like_none_is_not_guessed_at(
     for typed in ("xyz.feed", "nowhere/lesson.feed"):
         (told,) = check_program(Path(typed)).diagnostics
         assert told.help == "give the path of a program"
+
+
+@pytest.mark.parametrize("mark", ["```", "```feedscript", "~~~"])
+def test_the_marks_of_a_message_around_a_program_are_one_report(mark: str, tmp_path: Path) -> None:
+    path = tmp_path / "lesson.feed"
+    path.write_text(f"{mark}\n{PROGRAM}{mark[:3]}\n", encoding="utf-8")
+    (told,) = check_program(path).diagnostics
+    assert told.span is not None
+    assert (told.slug, told.span.line) == ("stray-character", 1)
+    assert told.help == "leave it out, and the one like it at the end"
