@@ -52,6 +52,50 @@ def test_a_mistake_is_mended_by_one_click(slug: str, beside_profiles: Path) -> N
         )
 
 
+_GOOD = """feedscript 1
+title "Four"
+court { surface hard }
+balls { type 2  load 60 }
+launcher { profile "garage.toml"  stands 1 m behind centre mark }
+group {
+    players "Ana", "Ben"
+    level club
+}
+feed deep {
+    land 3 m inside baseline, on centre line
+    speed 80 km/h
+    spin top 1200 rpm
+}
+lesson { show speed of deep  for each player { send deep after 5 s  rest 12 s } }
+"""
+
+
+@pytest.mark.parametrize(
+    ("right", "typed"),
+    [
+        ('players "Ana", "Ben"', "players Ana, Ben"),
+        ('players "Ana", "Ben"', 'players "Ana", "Ben",'),
+        ('players "Ana", "Ben"', '2 players "Ana", "Ben"'),
+        ('players "Ana", "Ben"', "players 2"),
+        ('"Four"', "»Four«"),
+        ("for each player", "for every player"),
+        ("spin top 1200", "topspin 1200"),
+        ("1200", "1 200"),
+        ("1200", "1.200"),
+    ],
+)
+def test_what_a_newcomer_types_is_mended_by_one_click(
+    right: str, typed: str, beside_profiles: Path
+) -> None:
+    path = beside_profiles / "x.feed"
+    document = open_document(path, _GOOD.replace(right, typed))
+    (found,) = [one for one in document.verdict.diagnostics if one.is_error]
+    (first, *_) = fixes(document, found)
+    path.write_text(first.change.made(document.text), "utf-8")
+    done = CliRunner().invoke(verbs, ["check", str(path)])
+    assert done.exit_code == 0, done.output
+
+
 def test_nothing_is_offered_that_the_checker_does_not_confirm(
     beside_profiles: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

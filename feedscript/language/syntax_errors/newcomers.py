@@ -173,9 +173,15 @@ def late_note(m: ErrorSite) -> Finding | None:
 def counted_players(m: ErrorSite) -> Finding | None:
     """``4 players "Ana", "Ben"``, and ``players 4``."""
     if m.token.type == "STRING" and _ends_with(m, "NUMBER", "PLAYERS"):
-        names = re.match(r'"[^"\n]*"(?:\s*,\s*"[^"\n]*")*', m.text[m.start :])
-        message = "the names say already how many players there are"
-        return _says(m, message, f"write `players {names[0] if names else m.token}`", back=2)
+        names = re.compile(r'"[^"\n]*"(?:\s*,\s*"[^"\n]*")*').match(m.text, m.start)
+        report = m.report(
+            pages.UNEXPECTED,
+            "the names say already how many players there are",
+            f"write `players {names[0] if names else m.token}`",
+            start=m.seen[-2].start_pos,
+            end=names.end() if names else m.end,
+        )
+        return Finding(report, DropStatement())
     if m.token.type == "NUMBER" and _ends_with(m, "PLAYERS"):
         message = "the number of players stands before the word"
         return _says(m, message, f"write `{m.token} players`")
@@ -217,7 +223,7 @@ def spin_line(m: ErrorSite) -> Finding | None:
         f"`{at}` is no line of `feed`",
         f"write `spin {way} {found[2]}`",
         start=at.start_pos,
-        end=at.end_pos,
+        end=found.end(),
     )
     return Finding(report, DropStatement())
 

@@ -55,7 +55,7 @@ def other_quotation_marks(m: ErrorSite) -> Finding | None:
     words = next(part for part in found.groups() if part is not None)
     kind = "other" if found["single"] is None else "single"
     message = f"{found[0]} is in {kind} quotation marks"
-    report = m.report(pages.STRAY, message, f'write "{words}"', end=found.end())
+    report = m.report(pages.STRAY, message, f'write `"{words}"`', end=found.end())
     return Finding(report, ReadAs("STRING", f'"{words}"', found.end()))
 
 
