@@ -23,13 +23,13 @@ def clear_s(lesson: LiveRun, action: SendBall | WatchSpeed) -> float:
     if len(lesson.launchers) < 2:
         return 0.0
     pace = lesson.timeline.pace
-    return max(
-        (
-            left_s + lesson.apart.needs_s(feed, action.feed, pace) - _MOMENT_S
-            for feed, left_s in _others(lesson, action.launcher)
-        ),
-        default=0.0,
-    )
+    waits = [
+        (left_s, lesson.apart.needs_s(feed, action.feed, pace))
+        for feed, left_s in _others(lesson, action.launcher)
+    ]
+    # Two that were judged whatever the moment need not even leave in this order: a ball may be
+    # queued a minute ahead.
+    return max((left_s + needs_s - _MOMENT_S for left_s, needs_s in waits if needs_s), default=0.0)
 
 
 def _others(lesson: LiveRun, launcher: int) -> Iterator[tuple[int, float]]:

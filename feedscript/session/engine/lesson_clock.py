@@ -14,6 +14,15 @@ import msgspec
 from feedscript.launcher.port import ClockReading
 
 
+class _Stretch(msgspec.Struct, frozen=True):
+    """From this moment of the plan on, which is at this moment of the lesson, a second of the plan
+    takes so long."""
+
+    plan_s: float
+    lesson_s: float
+    pace: float
+
+
 class Timeline(msgspec.Struct, eq=False):
     """Plan seconds to lesson seconds (the first launcher's clock), device and host seconds.
 
@@ -21,9 +30,12 @@ class Timeline(msgspec.Struct, eq=False):
     """
 
     readings: list[ClockReading] = []
-    pace: float = 1.0  # real seconds for one second of the plan
-    _plan_s: float = 0.0
-    _lesson_s: float = 0.0
+    _stretches: tuple[_Stretch, ...] = (_Stretch(0.0, 0.0, 1.0),)
+
+    @property
+    def pace(self) -> float:
+        """Real seconds for one second of the plan, as it was chosen last."""
+        return self._stretches[-1].pace
 
     def percent(self) -> int:
         """The pace as people say it: faster is more, 100 as written."""
@@ -31,26 +43,35 @@ class Timeline(msgspec.Struct, eq=False):
 
     def anchor(self, plan_s: float, lesson_s: float) -> None:
         """From now on this moment of the plan is at this moment of the lesson."""
-        self._plan_s, self._lesson_s = plan_s, lesson_s
+        self._stretches = (_Stretch(plan_s, lesson_s, self.pace),)
 
     def set_pace(self, pace: float, plan_s: float) -> None:
-        """Another pace from this moment of the plan on."""
-        self.anchor(plan_s, self.at(plan_s))
-        self.pace = pace
+        """Another pace from this moment of the plan on; what comes before it keeps its own, as the
+        balls of a station whose neighbour has balls queued far ahead."""
+        kept = tuple(one for one in self._stretches if one.plan_s < plan_s)
+        new = _Stretch(plan_s, self.at(plan_s), pace)
+        self._stretches = (*(kept or self._stretches[:1]), new)
 
     def at(self, plan_s: float) -> float:
         """When this moment of the plan is."""
-        return self._lesson_s + (plan_s - self._plan_s) * self.pace
+        first, *later = self._stretches
+        here = next((one for one in reversed(later) if one.plan_s <= plan_s), first)
+        return here.lesson_s + (plan_s - here.plan_s) * here.pace
 
     def plan_s(self, lesson_s: float) -> float:
         """What moment of the plan it is then."""
-        return self._plan_s + (lesson_s - self._lesson_s) / self.pace
+        first, *later = self._stretches
+        here = next((one for one in reversed(later) if one.lesson_s <= lesson_s), first)
+        return here.plan_s + (lesson_s - here.lesson_s) / here.pace
 
     def put_off(self, plan_s: float, lesson_s: float) -> float:
         """Let this moment of the plan be no earlier than that; everything after it moves along."""
-        late = lesson_s - self.at(plan_s)
-        if late > 0.0:
-            self._lesson_s += late
+        late_s = lesson_s - self.at(plan_s)
+        if late_s > 0.0:
+            self._stretches = tuple(
+                msgspec.structs.replace(one, lesson_s=one.lesson_s + late_s)
+                for one in self._stretches
+            )
         return self.at(plan_s)
 
     def device_s(self, launcher: int, lesson_s: float) -> float:
