@@ -132,7 +132,7 @@ async def _act(lesson: LiveRun, command: SimpleCommand, by: str) -> Diagnostic |
         return NOT_NOW.report(told, help=_("a lesson has an hour that says so: `lesson of 60 min`"))
     if act is Act.QUIT:
         return _quit(lesson, by)
-    if act is Act.SET_UP_AGAIN and (powered := _still_powered(lesson)):
+    if act in (Act.SET_UP_AGAIN, Act.COLLECTED) and (powered := _still_powered(lesson)):
         return powered
     refused = _refused(lesson, act)
     if refused is None and act in TO_EXERCISES and (why := _no_way(lesson, act)):
@@ -174,7 +174,8 @@ def _quit(lesson: LiveRun, by: str) -> Diagnostic | None:
 
 
 def _still_powered(lesson: LiveRun) -> Diagnostic | None:
-    """Nobody is sent to set up a launcher that has not said that it stopped."""
+    """Nobody is sent to set up a launcher that has not said that it stopped, whatever screen, or
+    tap that came late, asks for it."""
     for launcher in lesson.stopping():
         return NOT_NOW.report(
             _(
@@ -240,7 +241,7 @@ async def _passes(lesson: LiveRun, pace: float) -> bool:
 
 
 async def _confirm(lesson: LiveRun, command: Confirm, by: str) -> Diagnostic | None:
-    refused = lesson.act(Act.CONFIRM, by)
+    refused = _still_powered(lesson) or lesson.act(Act.CONFIRM, by)
     if refused is not None:
         return refused
     if command.key not in {item.key for item in lesson.set_up}:
