@@ -280,6 +280,14 @@ class LessonWorld:
             "SELECT s.token, s.ending, b.* FROM ball b JOIN session s ON s.id = b.session_id"
         )
 
+    def judged_wrong(self, session_id: int, until_utc_s: float) -> list[sqlite3.Row]:
+        """Each time until then that the coach said of a watched ball that it was not as stated."""
+        return self._read(
+            "SELECT id FROM entry WHERE session_id = ? AND utc_s <= ? AND kind = 'act'"
+            " AND data ->> 'act' = 'wrong' AND data ->> 'phase' = 'stopped'",
+            (session_id, until_utc_s),
+        )
+
     def _read(self, query: str, values: tuple[object, ...] = ()) -> list[sqlite3.Row]:
         with contextlib.closing(sqlite3.connect(self.journal)) as connection:
             connection.row_factory = sqlite3.Row

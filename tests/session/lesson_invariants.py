@@ -29,7 +29,7 @@ def violations(w: LessonWorld) -> list[str]:
     found = [*w.trouble, *(trouble for far in w.far for trouble in far.trouble)]
     rows = {(row["token"], row["feed_id"]): row for row in w.rows()}
     seen: set[tuple[int, int]] = set()
-    planned: set[tuple[int, int, int]] = set()
+    planned: set[tuple[int, int, int, int]] = set()
     for launcher, far in enumerate(w.far):
         for gone in far.truth:
             key = (gone.session, gone.ball.feed_id)
@@ -40,7 +40,7 @@ def violations(w: LessonWorld) -> list[str]:
             if row is None:
                 found.append(f"4: ball {gone.ball.feed_id} left and is not in the journal")
                 continue
-            ball = (gone.session, launcher, row["ball_no"])
+            ball = (gone.session, launcher, row["ball_no"], _wrong_before(w, row))
             if ball in planned:
                 found.append(f"1: ball {row['ball_no']} of the plan was fed twice")
             planned.add(ball)
@@ -51,6 +51,13 @@ def violations(w: LessonWorld) -> list[str]:
         if key in seen and outcome is Outcome.UNKNOWN:
             found.append(f"4: ball {key[1]} left, was asked about, and stayed unknown")
     return found
+
+
+def _wrong_before(w: LessonWorld, row: sqlite3.Row) -> int:
+    """A ball to be watched comes once more each time that it was judged not as stated."""
+    if not row["shown"]:
+        return 0
+    return len(w.judged_wrong(row["session_id"], row["intent_utc_s"]))
 
 
 def _of_one_ball(w: LessonWorld, launcher: int, gone: Gone, row: sqlite3.Row) -> list[str]:

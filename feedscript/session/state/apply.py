@@ -82,10 +82,19 @@ def _commanded(plan: Plan, state: RunState, event: e.Commanded) -> RunState:
         return state
     if event.act in (Act.END_AT_HOUR, Act.PLAY_ON):
         return replace(state, ends_at_hour=event.act is Act.END_AT_HOUR)
+    if event.act is Act.WRONG:
+        state = replace(state, done=_not_shown(state))
     jump = _jump(plan, event)
     if jump is not None:
         state = replace(state, jumps=(*state.jumps, jump))
     return _moved(state, event.act, event)
+
+
+def _not_shown(state: RunState) -> dict[int, int]:
+    """What was not as stated showed nothing: whatever is changed at the launcher now, a ball is
+    watched again before anybody plays."""
+    ball = next((one for one in reversed(list(state.left.values())) if one.shown), None)
+    return dict(state.done) if ball is None else {**state.done, ball.launcher: ball.ball_no - 1}
 
 
 def _jump(plan: Plan, event: e.Commanded) -> Jump | Act | ToStep | None:
