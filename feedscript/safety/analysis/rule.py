@@ -18,7 +18,7 @@ from feedscript.safety.analysis.limit import Limit
 from feedscript.safety.analysis.plan_facts import PlanFacts
 
 #: Raised whenever a rule, a limit or a source changes: an engine refuses a plan of older rules.
-RULES_VERSION = "11"
+RULES_VERSION = "12"
 
 
 class Breach(msgspec.Struct, frozen=True):
