@@ -126,23 +126,28 @@ def _worse(before: Clause | None, now: Clause) -> bool:
     return None in margins or now.margin < before.margin - 1e-9  # type: ignore[operator]
 
 
-def plan_for(plan: Plan, changed: Changed) -> Plan:
-    """The plan as if it were written for this group; not certified.
-
-    Its turns stay as many as they are; every station's players are its share of the group.
-    """
+def group_for(plan: Plan, changed: Changed) -> Group:
+    """The group of a plan with these players, as careful as whoever of them is most."""
     was = plan.group
     unsaid = was.stage is None and was.level is None  # then the beginner's figures hold already
-    group = msgspec.structs.replace(
+    return msgspec.structs.replace(
         was,
         players=changed.players,
         stage=_careful(wrong_ball.ORDER, was.stage, changed.stages),
         level=None if unsaid else _careful(LEVELS, was.level, changed.levels),
     )
+
+
+def plan_for(plan: Plan, changed: Changed) -> Plan:
+    """The plan as if it were written for this group; not certified.
+
+    Its turns stay as many as they are; every station's players are its share of the group.
+    """
     steps = msgspec.convert(
-        _shared(msgspec.to_builtins(plan.steps), _Renumbered(was, changed.players)),
+        _shared(msgspec.to_builtins(plan.steps), _Renumbered(plan.group, changed.players)),
         type=tuple[Step, ...],
     )
+    group = group_for(plan, changed)
     other = msgspec.structs.replace(plan, group=group, steps=steps, certificate=None)
     return msgspec.structs.replace(other, bounds=bounds(other))
 

@@ -9,9 +9,9 @@ import msgspec
 
 from feedscript.diagnostics import Diagnostic
 from feedscript.plan.interpreter.actions import Action, SendBall
-from feedscript.plan.model import Turns
+from feedscript.plan.model import Plan, Turns
 from feedscript.plan.scene import Player
-from feedscript.safety.changed_group import Changed, StillToCome, still_to_come
+from feedscript.safety.changed_group import Changed, StillToCome, group_for, still_to_come
 from feedscript.session.engine.by_hand.rungs import as_last_time
 from feedscript.session.engine.guards import at_pace
 from feedscript.session.engine.live_run import LiveRun
@@ -74,6 +74,12 @@ def group_as_it_is(lesson: LiveRun) -> Changed:
     """The group that is here, and how far the lesson is."""
     here = tuple(one for one in lesson.roster.players if one.name in lesson.roster.here)
     return _changed(lesson, here, lesson.roster.said)
+
+
+def with_those_here(lesson: LiveRun) -> Plan:
+    """The plan with the group that is here, for what hangs on the group alone."""
+    group = group_for(lesson.plan, group_as_it_is(lesson))
+    return msgspec.structs.replace(lesson.plan, group=group)
 
 
 def changed_group_of(lesson: LiveRun, players: tuple[Player, ...], wish: ChangeRoster) -> Changed:

@@ -32,10 +32,10 @@ from feedscript.plan.interpreter.actions import (
 )
 from feedscript.plan.interpreter.conditions import answer
 from feedscript.plan.times import SEEN_AFTER_BOUNCE_S, TAP_S
-from feedscript.safety.rules.short_change_over import least_anywhere_s
+from feedscript.safety.rules.short_change_over import coming_s, least_anywhere_s
 from feedscript.session.engine.by_hand.hour_end import end_of, ended_early, ends_before
 from feedscript.session.engine.feed_scheduler import LEAD_S, mind, need_s, send, until
-from feedscript.session.engine.group_change import is_for_nobody
+from feedscript.session.engine.group_change import is_for_nobody, with_those_here
 from feedscript.session.engine.live_run import Due, LiveRun
 from feedscript.session.engine.place import (
     decide,
@@ -130,9 +130,14 @@ async def _take_turn(lesson: LiveRun, key: str, action: TakeTurn) -> Reply:
 
 
 def _on_the_way_s(lesson: LiveRun, action: TakeTurn) -> float:
-    """Whoever is first at a station may come from the ground of another."""
-    least_s = least_anywhere_s(lesson.plan)
-    return max(least_s, lesson.coming_s.get(action.station, 0.0)) if action.slot == 0 else least_s
+    """At the pace of the slowest here, as far as it was said of them; whoever is first at a station
+    may come from the ground of another."""
+    plans = (lesson.plan,) if lesson.roster.by_plan else (lesson.plan, with_those_here(lesson))
+    ways_s = [least_anywhere_s(plan) for plan in plans]
+    if action.slot == 0:
+        ways_s += [lesson.coming_s.get(action.station, 0.0)]
+        ways_s += [coming_s(plan).get(action.station, 0.0) for plan in plans[1:]]
+    return max(ways_s)
 
 
 async def _in_the_plans_order(lesson: LiveRun, key: str) -> None:

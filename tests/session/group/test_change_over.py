@@ -15,6 +15,7 @@ from feedscript.plan.certificate import Waiver
 from feedscript.plan.model import Condition, Plan, Repeat, Result, ShowSpeed, Step, Turns, Until
 from feedscript.plan.scene import Player
 from feedscript.session.engine.engine import Engine
+from feedscript.session.operator.commands import ChangeRoster, RosterChange
 from feedscript.session.operator.phases import Act, Phase
 from tests.plan.small_plans import rest, send
 from tests.session.coach import say, see_balls
@@ -97,6 +98,27 @@ def test_after_a_jump_the_next_player_still_has_the_time() -> None:
     assert run.ending.phase is Phase.FINISHED, run.ending.diagnostics
     assert len(change_overs(run)) == 2
     assert all(time_s >= LEAST_S - 0.01 for _, time_s in change_overs(run))
+
+
+def test_a_slower_player_who_comes_later_has_the_time_too() -> None:
+    show, turn = ShowSpeed(feed=0, line=1), Turns(slots=9, passes=1, body=(send(0, 3.0),), line=2)
+    plan = lesson_plan(show, turn, players=GROUP)
+    quick = msgspec.structs.replace(plan, group=msgspec.structs.replace(plan.group, level="county"))
+    joins = ChangeRoster(change=RosterChange.JOIN, player="Elm", level="beginner")
+
+    async def coach(engine: Engine) -> None:
+        await see_balls(engine, 2)
+        assert await engine.command(joins) is None
+
+    alone, joined = rehearse(quick), rehearse(quick, coach)
+    assert min(gaps_s(alone)) < LEAST_S
+    assert "Elm" in {player for player, _ in balls(joined)}
+    assert min(gaps_s(joined)[1:]) >= LEAST_S - 0.01
+
+
+def gaps_s(run: Run) -> list[float]:
+    """From ball to ball, each of another player, who was called not before the last one left."""
+    return [after_s - before_s for (_, before_s), (_, after_s) in pairwise(balls(run))]
 
 
 def test_a_program_that_sets_the_rule_aside_is_not_held_up() -> None:
