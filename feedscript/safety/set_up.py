@@ -82,7 +82,33 @@ def _court(plan: Plan) -> list[SetUpItem]:
             heat=court.air_c,
         )
         items.append(SetUpItem(key="heat", words=words))
+    if any(court.wind_mps):
+        items.append(SetUpItem(key="wind", words=_blowing(court.wind_mps)))
     return items
+
+
+def _blowing(wind_mps: tuple[float, float]) -> str:
+    """Every ball is aimed into this wind; in another it comes down elsewhere."""
+    across_mps, along_mps = wind_mps
+    to = []
+    if along_mps:
+        words = (
+            _("{speed:g} m/s from the launcher to the receiver", speed=along_mps)
+            if along_mps > 0
+            else _("{speed:g} m/s from the receiver to the launcher", speed=-along_mps)
+        )
+        to.append(words)
+    if across_mps:
+        words = (
+            _("{speed:g} m/s to the launcher's right", speed=across_mps)
+            if across_mps > 0
+            else _("{speed:g} m/s to the launcher's left", speed=-across_mps)
+        )
+        to.append(words)
+    return _(
+        "The wind was measured and blows as the program says, {ways}; hold when it drops or turns.",
+        ways=listed(to),
+    )
 
 
 def _launchers(plan: Plan, profiles: tuple[Profile, ...], needs: Sequence[int]) -> list[SetUpItem]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import msgspec
+import pytest
 
 from feedscript.plan.model import Repeat
 from feedscript.plan.scene import Group, Player
@@ -30,10 +31,29 @@ def test_each_thing_declared_adds_its_item() -> None:
         "fence": scene(court=changed_court(fence_height_m=3.0, fence_behind_baseline_m=6.0)),
         "neighbours": scene(court=changed_court(neighbours=("ad",), side_clearance_m=4.0)),
         "heat": scene(court=changed_court(air_c=33.0)),
+        "wind": scene(court=changed_court(wind_mps=(0.0, -3.0))),
         "keep-out-0": scene(keep_outs=(bench(6.0),)),
     }
     for key, plan in declared.items():
         assert keys(plan) - plain == {key}
+
+
+@pytest.mark.parametrize(
+    ("wind_mps", "ways"),
+    [
+        ((0.0, 3.0), "3 m/s from the launcher to the receiver;"),
+        ((0.0, -2.5), "2.5 m/s from the receiver to the launcher;"),
+        ((1.5, 0.0), "1.5 m/s to the launcher's right;"),
+        ((-1.0, 2.0), "2 m/s from the launcher to the receiver and 1 m/s to the launcher's left;"),
+    ],
+)
+def test_the_wind_that_balls_are_aimed_into_is_measured(
+    wind_mps: tuple[float, float], ways: str
+) -> None:
+    """Positive: to the right as the launcher looks, and to the receiver."""
+    plan = scene(court=changed_court(wind_mps=wind_mps))
+    (told,) = (item for item in set_up(plan, (PROFILE,)) if item.key == "wind")
+    assert f"as the program says, {ways}" in told.words
 
 
 def test_a_launcher_that_swings_by_itself_is_told_of_with_its_band() -> None:
