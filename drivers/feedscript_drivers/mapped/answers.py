@@ -10,9 +10,9 @@ are numbered nothing can be out of step: an answer is for the request whose numb
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from enum import Enum
-from typing import Literal, TypeAlias
+from typing import Final, Literal, TypeAlias
 
 import anyio
 from msgspec import Struct, field
@@ -21,6 +21,10 @@ from feedscript_drivers.mapped.description.keys import NEVER, ByCommand, Mapping
 
 Word: TypeAlias = Literal["start", "set", "feed", "stop", "emergency", "alive", "poll"]
 WORDS: tuple[Word, ...] = ("set", "feed", "stop", "emergency", "alive", "poll")
+
+
+#: So long after it was given up for lost an answer may still come. Design value.
+_STILL_COMES_S: Final = 3.0
 
 
 class Verdict(Enum):
@@ -65,6 +69,7 @@ class Answers:
         self._mapping = mapping
         self._fits = {word: _fits(mapping, word) for word in WORDS}
         self._owed: list[Owed] = []
+        self._overdue: list[Owed] = []  # given up for lost, and may come after all
 
     def sent(
         self, word: Word, lost_s: float, number: int | None = None, fits: Fits | None = None
@@ -93,6 +98,7 @@ class Answers:
                     self._doubt()
                 return owed
         if any(self._verdict(fits, None, text) is not None for fits in self._fits.values()):
+            del self._overdue[:1]
             self._doubt()
         return None
 
@@ -106,7 +112,19 @@ class Answers:
 
     def forget(self, now_s: float) -> None:
         """Give up for lost what was not answered in its time."""
-        self._lose([owed for owed in self._owed if owed.lost_s <= now_s])
+        late = [owed for owed in self._owed if owed.lost_s <= now_s]
+        self._lose(late)
+        known = [] if self._numbered else [*self._overdue, *late]
+        self._overdue = [owed for owed in known if now_s < owed.lost_s + _STILL_COMES_S]
+
+    def alike_may_come(self, one: Owed, now_s: float, but: Collection[Owed]) -> int:
+        """So many answers to other commands, given up for lost, may yet be taken for this one's."""
+        self.forget(now_s)
+        return sum(owed.fits.done == one.fits.done for owed in self._overdue if owed not in but)
+
+    def all_came(self) -> None:
+        """More answers came than were overdue: what comes from now on is none of those."""
+        self._overdue.clear()
 
     @property
     def _numbered(self) -> bool:

@@ -128,7 +128,8 @@ class Sender:
         """A stop: at once, past whatever waits, and again until it is answered.
 
         Until then the device is not told that the host lives, so that one that hears no stop stops
-        by itself. Raises LauncherError when no answer comes.
+        by itself. Where the answer to another command may still come, and is like this one's, it is
+        told and answered once more for each of those. Raises LauncherError when no answer comes.
         """
         until_s = anyio.current_time() + patience_s
         sent: list[Owed] = []
@@ -138,7 +139,10 @@ class Sender:
                 sent.append(await self.send(word, template))
                 oldest = next((owed for owed in sent if owed.verdict is None), sent[-1])
                 await _heard(oldest, anyio.current_time() + self._mapping.device.answer_within_s)
-                if any(owed.verdict is Verdict.DONE for owed in sent):
+                done = sum(owed.verdict is Verdict.DONE for owed in sent)
+                others = self.answers.alike_may_come(sent[0], anyio.current_time(), sent)
+                if done > others:
+                    self.answers.all_came()
                     return
         finally:
             self._stops -= 1

@@ -169,6 +169,44 @@ def test_a_device_that_hears_no_stop_is_not_kept_alive_and_stops_by_itself() -> 
     on_bench("chatty-lines", use)
 
 
+@pytest.mark.parametrize(("stop_s", "late_s"), [(0.7, 1.05), (0.9, 1.05), (0.9, 1.3)])
+def test_a_late_answer_to_a_setting_is_not_taken_for_that_to_a_stop(
+    stop_s: float, late_s: float
+) -> None:
+    """The device answers the setting long after its time, and never hears the first two stops."""
+
+    async def use(launcher, stream) -> None:
+        await launcher.arm((1200.0, 1000.0))
+        await launcher.prepare(SETTING)
+        obey, stops = stream.device.hear, []
+
+        def slow(data: bytes, now_s: float) -> bytes:
+            if data != b"stop\n":
+                return b"" if data.startswith(b"upper") else obey(data, now_s)
+            stops.append(now_s)
+            return b"" if len(stops) <= 2 else obey(data, now_s)
+
+        stream.device.hear = slow
+        async with anyio.create_task_group() as tasks:
+            tasks.start_soon(_prepared, launcher)
+            await anyio.sleep(stop_s)
+            tasks.start_soon(launcher.stop, StopCategory.RUN_DOWN)
+            await anyio.sleep(late_s - stop_s)
+            stream.come(b"ok\n")
+            with anyio.fail_after(3.0):
+                while (await launcher.status()).state is not LauncherState.SAFE:
+                    await anyio.sleep(0.01)
+            assert stream.device.hardware.asked()[0] == (0.0, 0.0), "it turns, and was called safe"
+            tasks.cancel_scope.cancel()
+
+    on_bench("plain-words", use)
+
+
+async def _prepared(launcher) -> None:
+    with contextlib.suppress(LauncherError):
+        await launcher.prepare(SETTING)
+
+
 async def heard(launcher, kind: type[Event]) -> Event:
     """The next event of a kind."""
     async for event in launcher.events():
