@@ -68,12 +68,21 @@ class _Throw(Struct, eq=False):
     answer: Owed | None = None
     outcome: Outcome | None = None
     reason: str = "none"
+    #: What became of it, where no ball is told: the device has said no. Of a command that came
+    #: twice it may have taken one and said no to the other: its word of a ball stands above that.
+    denied: Outcome | None = None
+    said: anyio.Event = field(default_factory=anyio.Event)  # that there is a ball, or none
     over: anyio.Event = field(default_factory=anyio.Event)
 
     def end(self, outcome: Outcome, reason: str = "none") -> None:
         if self.outcome is None:
             self.outcome, self.reason = outcome, reason
+            self.said.set()
             self.over.set()
+
+    def deny(self, outcome: Outcome) -> None:
+        self.denied = self.denied or outcome
+        self.said.set()
 
 
 class _Stop(Struct, eq=False):
@@ -412,7 +421,12 @@ class MappedLauncher:
         tells = bool(self._mapping.replies.ball)
         device = self._mapping.device
         with anyio.move_on_after(device.ball_within_s if tells else device.feed_lead_s + _GRACE_S):
-            await throw.over.wait()
+            await throw.said.wait()
+        if throw.denied is not None:
+            # A ball comes after its lead, and word of it as late as an answer.
+            with anyio.move_on_after(device.feed_lead_s + device.answer_within_s):
+                await throw.over.wait()
+            throw.end(throw.denied, "fault")
         self._throw = None
         if throw.outcome is not None:
             self._end(feed.feed_id, throw.outcome, throw.reason)
@@ -454,7 +468,7 @@ class MappedLauncher:
         throw = self._throw
         if throw is not None:
             taken = throw.answer is not None and throw.answer.verdict is Verdict.DONE
-            throw.end(Outcome.UNKNOWN if taken else Outcome.NOT_SENT, "fault")
+            throw.deny(Outcome.UNKNOWN if taken else Outcome.NOT_SENT)
             self._answers.answered_otherwise("feed")
         if self._told_fault != "empty":
             self._break("empty")
@@ -469,7 +483,7 @@ class MappedLauncher:
         owed = self._answers.hear(text, anyio.current_time())
         if owed is not None and owed.word == "feed" and owed.verdict is Verdict.REFUSED:
             if self._throw is not None:
-                self._throw.end(Outcome.NOT_SENT, "fault")
+                self._throw.deny(Outcome.NOT_SENT)
             self._break("feed-refused", text)
 
     def _out_of_step(self) -> None:

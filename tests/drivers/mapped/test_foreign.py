@@ -123,6 +123,31 @@ def test_without_the_numbers_another_requests_answer_would_be_taken(
     assert owed.hear('{"n":101,"is":"done"}', 0.1) is first
 
 
+@pytest.mark.parametrize("no", [b"\x15\x03", b"\x0e"], ids=["refused", "empty"])
+def test_a_no_to_the_second_copy_of_a_command_does_not_deny_the_ball_of_the_first(
+    no: bytes,
+) -> None:
+    """The yes to the first copy is lost."""
+
+    async def comes_twice(_engine: Engine, stream: ForeignStream) -> None:
+        device = stream.device
+        assert isinstance(device, CrcFrames)
+        obey = device.obey
+
+        def twice(payload: bytes, now_s: float) -> bytes:
+            said = obey(payload, now_s)
+            return no if payload == b"\x03" and said == b"\x06\x03" else said
+
+        device.obey = twice  # type: ignore[method-assign]
+
+    session, _ = foreign_lesson("crc-frames", [SLOW, FAST], [0, 1], script=comes_twice)
+    assert wrongs(session) == []
+    assert [ball["outcome"] for ball in session.balls].count("left") == 3
+    told = " ".join(one.message for one in session.ending.diagnostics)
+    assert "stray-ball" not in told
+    assert ("feed-refused" in told) == (no != b"\x0e")
+
+
 def state(count: int, ready: int = 0, balls: int = 40, fault: int = 0) -> str:
     """What is in the answer to a poll of the device that never speaks unasked."""
     return f"86{count:02X}{ready:02X}{balls:02X}{fault:02X}000000"
