@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import itertools
+
 import msgspec
 import numpy as np
 import pytest
+from scipy.stats import binom
 
 from feedscript.watch.camera.camera import PARAMETERS, as_covariance, moved
 from feedscript.watch.camera.geometry import project
@@ -15,11 +18,11 @@ from feedscript.watch.seek.blobs import NONE
 from feedscript.watch.seek.gather import Gathered
 from tests.watch.fit.filmed import (
     WITHIN_95,
+    OfScene,
     as_it_is,
     expected,
     looked_for,
     looked_over,
-    still_of,
 )
 from tests.watch.fit.seen_as_points import Fed, blobs_at, fed, seen
 from tests.watch.scene.practices import practice
@@ -357,8 +360,12 @@ def test_what_is_drawn_of_a_flight_is_where_the_ball_was(
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("place", ["behind receiver", "beside", "behind launcher", "corner"])
-def test_as_many_landings_lie_in_their_regions_as_should(place: str) -> None:
+@pytest.mark.timeout(600)
+@pytest.mark.parametrize(
+    ("place", "told"),
+    [("behind receiver", 38), ("beside", 38), ("behind launcher", 24), ("corner", 38)],
+)
+def test_as_many_landings_lie_in_their_regions_as_should(place: str, told: int) -> None:
     """95 of 100, with cameras that are off by what their covariance says; 40 balls a place."""
     random = np.random.default_rng(77)
     sds = np.array(list(CAMERA_SD.values()))
@@ -368,8 +375,13 @@ def test_as_many_landings_lie_in_their_regions_as_should(place: str) -> None:
             camera = moved(as_it_is(one.truth.lens), sds * random.standard_normal(len(sds)))
             camera = msgspec.structs.replace(camera, covariance=as_covariance(np.diag(sds**2)))
             found = measure(seen(one, random, camera=camera))
-            inside.append(isinstance(found, Measured) and off(one, found)[1] <= WITHIN_95)
-    assert sum(inside) >= 34  # of 40: fewer are seen once in three hundred where 38 are meant
+            if isinstance(found, Measured):
+                inside.append(off(one, found)[1] <= WITHIN_95)
+            else:  # from behind the launcher many a landing is not told with such a camera
+                assert found.why is Why.NOT_SURE
+    assert len(inside) >= told
+    # Fewer come once in three hundred where 95 of 100 are meant.
+    assert sum(inside) >= binom.ppf(1 / 300, len(inside), 0.95)
 
 
 @pytest.mark.long
@@ -406,7 +418,8 @@ def test_a_camera_that_settles_is_followed() -> None:
     drift = (90.0, 60.0)
     made = practice(12, balls=2, size=(640, 360), drift_px_per_min=drift, gap_s=2.2)
     film = render(made.scene)
-    still, (_, feed) = still_of(film), expected(made, "noon")
+    at_first = [grey for _, grey in itertools.islice(OfScene(film).every(1), 9)]
+    still, (_, feed) = np.median(at_first, axis=0).astype(np.uint8), expected(made, "noon")
 
     def off_m(*, follow: bool) -> float:
         camera = as_it_is(film.truth.lens)
