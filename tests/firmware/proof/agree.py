@@ -20,10 +20,10 @@ from tests.firmware.proof.prove import FIRMWARE, HARNESSES, guard
 
 HARNESS: Final = HARNESSES[0]  # the other one asks for inputs on ways of its own, in no one order
 _INPUTS: Final = 64
-#: What is not a flag among the single bytes, by variable and place: the most it may be.
+#: What is not a flag among the single bytes, by its name in C: the most it may be.
 _MOST: Final = {
-    ("@f", 0): 2, ("@f", 1): 63, ("@f", 9): 1, ("@f", 10): 1, ("@f", 13): 19, ("@gate", 0): 3,
-    ("@gate", 12): 4,
+    "f.mode": 2, "f.trips": 63, "f.switch_ms": 19, "gate.release": 3, "gate.ball_count": 4,
+    "gate.counted": 255, "gate.quiet_ms": 100, "gate.eyes[0].passed": 255,
 }  # fmt: skip
 _INDEXED: Final = ("@prove_drive", "@prove_servo")  # their first input is an index
 _ODD: Final = (0, 1, 2, 3, 20, 24, 255, 700, 2**31)
@@ -48,6 +48,10 @@ class Native:
         text = _SHIM.format(harness=HARNESS, inputs=_INPUTS)
         text += "".join(f"void *at_{n}(void) {{ return (void *)&{n}; }}\n" for n in names)
         text += "".join(f"unsigned size_{n}(void) {{ return sizeof {n}; }}\n" for n in names)
+        for number, place in enumerate(_MOST):
+            whole = place.partition(".")[0]
+            text += f"unsigned place_{number}(void)"
+            text += f"{{ return (char *)&{place} - (char *)&{whole}; }}\n"
         (folder / "shim.c").write_text(text)
         subprocess.run(
             ["gcc", "-O1", "-w", "-shared", "-fPIC", "-fpack-struct=1", "-fshort-enums",
@@ -63,6 +67,12 @@ class Native:
             where = getattr(self.library, f"at_{name}")
             where.restype = ctypes.c_void_p
             self.at["@" + name] = (where(), size)
+
+        #: The most that a single byte may be, by its variable and its place there.
+        self.most = {
+            ("@" + place.partition(".")[0], getattr(self.library, f"place_{number}")()): most
+            for number, (place, most) in enumerate(_MOST.items())
+        }
 
     def run(self, function: str, memory: dict[str, bytes], script: list[int]) -> tuple[Any, bool]:
         """Memory afterwards, and whether a claim was broken."""
@@ -88,7 +98,7 @@ def compare(module: Module, native: Native, function: str, runs: int, seed: int)
     end, _ = machine.run(function, [], machine.start(), function[1:])
     compared = 0
     for _ in range(runs):
-        memory = {name: _draw(module, name, draw) for name in native.at}
+        memory = {name: _draw(module, native, name, draw) for name in native.at}
         script = [draw.choice((*_ODD, draw.randrange(2**32))) for _ in range(_INPUTS)]
         if function in _INDEXED:
             script[0] &= 1
@@ -111,14 +121,14 @@ def compare(module: Module, native: Native, function: str, runs: int, seed: int)
     return compared
 
 
-def _draw(module: Module, name: str, draw: random.Random) -> bytes:
+def _draw(module: Module, native: Native, name: str, draw: random.Random) -> bytes:
     """Small values for the most part, so that states occur which the code tells apart."""
-    data = []
-    for place, kind in enumerate(_leaves(module, module.variables[name])):
+    data = b""
+    for kind in _leaves(module, module.variables[name]):
         size = module.size(kind)
-        most = _MOST.get((name, place), 1) if size == 1 else 2 ** (8 * size) - 1
-        data.append(draw.choice((0, 1, draw.randint(0, most))).to_bytes(size, "little"))
-    return b"".join(data)
+        most = native.most.get((name, len(data)), 1) if size == 1 else 2 ** (8 * size) - 1
+        data += draw.choice((0, 1, draw.randint(0, most))).to_bytes(size, "little")
+    return data
 
 
 def _leaves(module: Module, kind: str) -> list[str]:
