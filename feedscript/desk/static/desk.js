@@ -19,6 +19,7 @@ import { _, moment } from "/static/words.js";
 
 const get = (id) => document.getElementById(id);
 const SAVE_AFTER_MS = 800;
+const SAVE_AGAIN_MS = 2000; // where nobody answered
 const START = `feedscript 1
 title "A new lesson"
 
@@ -54,15 +55,22 @@ async function asked(path, options = {}) {
   return { status: answer.status, told };
 }
 
+// Where nobody answers: no status, and nothing told.
+const answered = (path, options) => asked(path, options).catch(() => ({ status: 0, told: {} }));
+
 const refusal = (told) => (told.refused ? `${told.refused.message}. ${told.refused.help ?? ""}` : _("The desk does not answer."));
 
 // --- opening and saving
 
+let opening = 0; // how often a program was chosen: the last one is opened, whichever comes first
+
 async function open(name) {
+  const mine = (opening += 1);
   let answer;
   do { // what is written while the other program is on its way is not left behind
     if (!(await allSaved())) return false; // why, has been said where it was not saved
-    answer = await asked(place(name));
+    answer = await answered(place(name));
+    if (mine !== opening) return false;
   } while (desk.dirty);
   const { status, told } = answer;
   if (status !== 200) {
@@ -74,6 +82,7 @@ async function open(name) {
   hour.forget();
   sliders.show(null, null);
   expected.forget();
+  tell(""); // what was offered there is of other words
   desk.editor?.close();
   Object.assign(desk, { open: told.name, version: told.version, seen: null, chosen: null, area: null, dirty: false });
   history.replaceState(null, "", `#${encodeURIComponent(told.name)}`);
@@ -103,20 +112,32 @@ function offerCopy(told) {
   const copy = document.createElement("button");
   copy.className = "main";
   copy.textContent = _("Copy it, to change it");
-  copy.addEventListener("click", () => begin(bareName(told.name), told.words));
+  copy.addEventListener("click", async () => {
+    copy.disabled = true; // tapped twice it is one copy
+    tell(await begin(bareName(told.name), told.words));
+    copy.disabled = false;
+  });
   get("kept").append(copy);
 }
 
+// Saves words as a new program and opens it; comes to what to tell where it cannot.
 async function begin(wanted, words) {
-  const { told: programs } = await asked("/programs");
+  const { status: heard, told: programs } = await answered("/programs");
+  if (heard !== 200) return refusal(programs);
   const taken = new Set(programs.filter((one) => !one.shipped).map((one) => one.name));
   const [, stem, ending] = wanted.trim().match(/^(.*?)(\.season)?$/s);
   let name = wanted.trim();
-  for (let number = 2; taken.has(name); number += 1) name = `${stem} ${number}${ending ?? ""}`;
-  const { status, told } = await asked(place(name), { method: "PUT", body: JSON.stringify({ words, based_on: "" }) });
-  if (status !== 200) return refusal(told);
-  await open(told.name);
-  return "";
+  for (let number = 2; ; number += 1) {
+    if (!taken.has(name)) {
+      const { status, told } = await answered(place(name), { method: "PUT", body: JSON.stringify({ words, based_on: "" }) });
+      if (status !== 200) return refusal(told);
+      if (!told.now) { // else somebody has taken the name meanwhile
+        await open(told.name);
+        return "";
+      }
+    }
+    name = `${stem} ${number}${ending ?? ""}`;
+  }
 }
 
 function changed(carry) {
@@ -131,28 +152,39 @@ function changed(carry) {
   desk.saving = setTimeout(save, SAVE_AFTER_MS);
 }
 
-// True where the file now says what was written here.
-async function save() {
+// Comes to whether the file says what was written here when it was asked to. One at a time: what is
+// sent while another is on its way would be made from a version that this one replaces.
+let underWay = null;
+function save() {
   clearTimeout(desk.saving);
-  if (!desk.dirty) return true;
+  if (!desk.dirty) return Promise.resolve(true);
+  underWay ??= sent().finally(() => { underWay = null; });
+  return underWay;
+}
+
+async function sent() {
   const words = desk.editor.text();
   const name = desk.open;
-  let answer;
-  try {
-    answer = await asked(place(name), { method: "PUT", body: JSON.stringify({ words, based_on: desk.version }) });
-  } catch {
-    say(_("not saved: {why}", { why: _("The desk does not answer.") }), true);
-    desk.saving = setTimeout(save, 2000);
+  const body = JSON.stringify({ words, based_on: desk.version });
+  const { status, told } = await answered(place(name), { method: "PUT", body });
+  if (name !== desk.open) return false;
+  if (told.now) {
+    say(_("not saved: {why}", { why: _("Saved somewhere else meanwhile") }), true);
+    merge(told.now);
     return false;
   }
-  const { status, told } = answer;
-  if (name !== desk.open) return false;
-  if (told.now) merge(told.now);
-  else if (status !== 200) say(_("not saved: {why}", { why: refusal(told) }), true);
-  if (status !== 200) return false;
+  if (status !== 200) {
+    say(_("not saved: {why}", { why: refusal(told) }), true);
+    if (!told.refused) desk.saving = setTimeout(save, SAVE_AGAIN_MS);
+    return false;
+  }
   desk.version = told.version;
   desk.dirty = desk.editor.text() !== words;
   say(desk.dirty ? "…" : _("saved"));
+  if (desk.dirty) { // a page out of sight may be put to sleep before long
+    clearTimeout(desk.saving);
+    desk.saving = setTimeout(save, document.hidden ? 0 : SAVE_AFTER_MS);
+  }
   return true;
 }
 
@@ -177,9 +209,14 @@ function merge(theirs) {
     desk.version = theirs.version;
     desk.editor.replace(words);
     desk.dirty = true;
-    both.destroy();
     get("clash").close();
     save();
+  };
+  // Put away by Escape nothing is decided, and nothing that was written there is lost.
+  get("clash").onclose = () => {
+    const words = both.state.doc.toString();
+    if (desk.version !== theirs.version && words !== desk.editor.text()) desk.editor.replace(words);
+    both.destroy();
   };
   get("merge-save").onclick = () => done(both.state.doc.toString());
   get("merge-theirs").onclick = () => done(theirs.words);
@@ -271,8 +308,7 @@ if (!atClub) openCourt({ asked, refusal, saved, offer: whatNext.offer }); // fro
 
 async function loadRun(kind, query = "") {
   await saved();
-  const { status, told } = await asked(`/${kind}/${address(desk.open)}${query}`)
-    .catch(() => ({ told: {} }));
+  const { status, told } = await answered(`/${kind}/${address(desk.open)}${query}`);
   if (status !== 200) throw new Error(refusal(told));
   if (told.version !== desk.version) throw new Error(_("The file was changed somewhere else: open it again."));
   return told;
@@ -319,12 +355,16 @@ async function changeWords(method, wanted) {
 }
 
 function offer(choices, asks) {
-  const box = get("told");
+  const box = get("told"), { editor } = desk, before = editor.text();
   box.replaceChildren(`${asks} `);
   for (const choice of choices) {
     const button = document.createElement("button");
     button.textContent = choice.title[0].toUpperCase() + choice.title.slice(1);
-    button.addEventListener("click", () => { desk.editor.change(choice.edits); tell(""); });
+    button.addEventListener("click", () => {
+      const same = desk.editor === editor && editor.text() === before; // the places are others now
+      if (same) editor.change(choice.edits);
+      tell(same ? "" : _("The words changed meanwhile: move it again."));
+    });
     box.append(button, " ");
   }
   box.querySelector("button").focus();
@@ -377,8 +417,8 @@ function connection(up) {
 // --- lists
 
 async function showPrograms() {
-  const { status, told } = await asked("/programs");
-  if (status !== 200) return;
+  const { status, told } = await answered("/programs");
+  if (status !== 200) return say(refusal(told), true);
   const item = (one) => {
     const li = document.createElement("li");
     const button = document.createElement("button");
@@ -402,16 +442,20 @@ async function showPrograms() {
 }
 
 async function showVersions() {
-  const { told } = await asked(`${place(desk.open)}/versions`);
+  const name = desk.open;
+  const { status, told } = await answered(`${place(name)}/versions`);
+  if (name !== desk.open) return; // another program was opened meanwhile
+  if (status !== 200) return say(refusal(told), true);
   get("no-versions").hidden = told.length > 0;
   get("version-list").replaceChildren(...told.map((one) => {
     const li = document.createElement("li");
     const button = document.createElement("button");
     button.textContent = moment(new Date(one.saved));
     button.addEventListener("click", async () => {
-      const { status, told: old } = await asked(`${place(desk.open)}/versions/${one.version}`);
-      if (status === 200) desk.editor.replace(old.words);
+      const { status: found, told: old } = await answered(`${place(name)}/versions/${one.version}`);
       get("versions").close();
+      if (found !== 200) say(refusal(old), true);
+      else if (name === desk.open) desk.editor.replace(old.words);
     });
     li.append(button);
     return li;
@@ -450,7 +494,9 @@ for (const kind of ["sheet", "cards"]) {
   });
 }
 get("make").addEventListener("click", async () => {
+  get("make").disabled = true; // tapped twice it is one program
   const trouble = await begin(get("new-name").value || _("new lesson"), START);
+  get("make").disabled = false;
   get("make-trouble").textContent = trouble;
   if (!trouble) get("programs").close();
 });
@@ -467,16 +513,19 @@ document.addEventListener("visibilitychange", () => { if (document.hidden) save(
 // A review's link says which lesson's suggestion to show, for whom, in which program.
 const link = new URLSearchParams(location.search);
 const asks = link.get("program") ?? (decodeURIComponent(location.hash.slice(1)) || localStorage.getItem("feedscript.desk.open"));
-const { told: programs } = await asked("/programs");
+const { status: heard, told: there } = await answered("/programs");
+if (heard !== 200) say(refusal(there), true);
+const programs = heard === 200 ? there : [];
 // What was asked for, or was open before; else the first that can be opened, own ones before shipped.
 const mine = programs.filter((one) => !one.shipped && !one.refused).map((one) => one.name);
 const wednesday = programs.filter((one) => one.shipped && one.name.includes("wednesday")).map((one) => one.name);
 const known = programs.some((one) => one.name === asks);
 for (const name of [...(known ? [asks] : []), ...(known && (location.hash || link.has("program")) ? [] : [...mine, ...wednesday])]) {
-  if (await open(name)) break;
+  const before = opening;
+  if (await open(name) || opening !== before + 1) break; // opened, or another one was chosen meanwhile
 }
 // Who has no program yet is asked what the first lesson is for, before a stranger's is read.
-if (!mine.length && !known && !atClub) {
+if (heard === 200 && !mine.length && !known && !atClub) {
   await showPrograms();
   get("first").open = true;
 }

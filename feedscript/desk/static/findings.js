@@ -76,7 +76,10 @@ function fixButtons(finding, editor) {
       const fix = document.createElement("button");
       fix.className = "main";
       fix.textContent = action.title[0].toUpperCase() + action.title.slice(1);
-      fix.addEventListener("click", () => editor.apply(action));
+      fix.addEventListener("click", () => {
+        if (editor.text() === of) editor.apply(action);
+        else offer(); // of the words as they stand now
+      });
       return fix;
     });
     if (!shown.length) {

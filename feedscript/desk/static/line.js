@@ -112,6 +112,8 @@ export function openLine(parent, on) {
   const stepsRow = make("div", { className: "line-row" }, make("span", { textContent: p_("line", "lesson") }), steps);
   parent.append(box, about, said);
   let told = null, chosen = null, held = null;
+  let typed = null; // the field in which a number is being typed,
+  let waits = false; // and whether something is to be drawn when it is done
 
   const say = (words) => put(said, words ? words[0].toUpperCase() + words.slice(1) + (/[.!?]$/.test(words) ? "" : ".") : "");
   const block = (step) => told?.blocks.find((one) => one.step === step) ?? null;
@@ -125,6 +127,7 @@ export function openLine(parent, on) {
     if (on.text() !== before) return say(_("The words changed meanwhile: try it again."));
     if (!answer.choices.length) return say(answer.refused);
     const take = (choice) => {
+      if (on.text() !== before) return say(_("The words changed meanwhile: try it again.")); // its places are others now
       if ("step" in then) chosen = held = then.step;
       on.change(choice.edits);
       say(done);
@@ -165,18 +168,38 @@ export function openLine(parent, on) {
     const input = make("input", { type: "number", value: length.value, step: length.step, min: length.unit ? 0.01 : 1,
       ariaLabel: named });
     input.step = length.unit ? "any" : "1";
-    input.addEventListener("change", () => stretch(step, number, Number(input.value), named));
+    input.addEventListener("input", () => { typed = input; });
+    input.addEventListener("change", () => {
+      typed = null;
+      stretch(step, number, Number(input.value), named);
+    });
+    input.addEventListener("blur", () => {
+      typed = null;
+      if (waits) drawAbout();
+    });
     input.addEventListener("keydown", (event) => {
       const way = { ArrowUp: 1, ArrowDown: -1 }[event.key];
       if (!way || !length.unit) return;
       event.preventDefault();
+      typed = input;
       input.value = Math.max(length.step, Number(input.value) + way * length.step);
     });
     const by = length.written.startsWith(String(length.value)) ? "" : ` (${length.written})`;
     return make("label", {}, `${length.before} `, input, ` ${[length.unit, length.after].filter(Boolean).join(" ")}${by}`);
   }
 
+  const numbers = () => [...about.querySelectorAll("input")];
+
+  // A number that is being typed is not drawn over, and who is in a field stays in it.
   function drawAbout() {
+    const at = numbers().indexOf(document.activeElement);
+    waits = typed !== null && numbers()[at] === typed;
+    if (waits) return;
+    drawLengths();
+    if (at >= 0 && numbers()[at] !== document.activeElement) numbers()[at]?.select();
+  }
+
+  function drawLengths() {
     const one = block(chosen), whole = told.lengths;
     const wholeFields = () => whole.map((length, number) => field(-1, length, number));
     if (!one) {
@@ -307,6 +330,7 @@ export function openLine(parent, on) {
   function draw(next, fresh = false) {
     if (fresh) {
       chosen = held = told = null;
+      waits = false;
       for (const each of [box, steps, about]) drawParts(each, []);
       say("");
     }
@@ -327,7 +351,7 @@ export function openLine(parent, on) {
     drawAbout();
     const back = held ?? focused;
     held = null;
-    if (back !== null) box.querySelector(`[data-step="${back}"]`)?.focus({ preventScroll: true });
+    if (back !== null && !about.contains(document.activeElement)) box.querySelector(`[data-step="${back}"]`)?.focus({ preventScroll: true });
   }
 
   return { draw };

@@ -26,8 +26,11 @@ function changed(words, edits) {
 /** `asked` speaks with the desk, `refusal` words a refusal, `saved` saves and gives the open program's name and
  * version, `editor` gives its editor. */
 export function openSuggestions({ asked, refusal, saved, editor }) {
-  function propose(feed, { title, edits }, version) {
-    const now = editor().text();
+  let shown = 0;
+
+  // `tell` says why it cannot be taken.
+  function propose(feed, { title, edits }, version, tell) {
+    const mine = (shown += 1), now = editor().text();
     get("proposed").replaceChildren();
     get("proposal-head").textContent = `${feed}: ${title}`;
     const both = openMerge(get("proposed"), changed(now, edits), now, true);
@@ -38,19 +41,27 @@ export function openSuggestions({ asked, refusal, saved, editor }) {
       editor().change(edits);
       editor().show({ start: edits[0].start, end: edits[0].start + edits[0].words.length });
     };
+    get("proposal-take").disabled = true; // until it is known that these are the words it was made for
     get("proposal-leave").onclick = () => get("proposal").close();
     get("proposal").onclose = () => both.destroy();
     get("proposal").showModal();
-    saved().then((here) => { if (here.version !== version) get("proposal").close(); }, () => get("proposal").close());
+    saved().then(({ version: here }) => (here === version ? "" : _("The words changed meanwhile: try it again.")), (failed) => failed.message)
+      .then((why) => {
+        if (mine !== shown) return; // left meanwhile, and another one looked at
+        get("proposal-take").disabled = Boolean(why);
+        if (!why) return;
+        get("proposal").close();
+        tell(why);
+      });
   }
 
   // What one feed might be, as buttons.
   function suggestion(one, version) {
-    const item = made("li");
-    item.append(made("p", one.says));
+    const item = made("li"), told = made("p", "", { role: "status" });
+    item.append(made("p", one.says), told);
     for (const proposal of one.proposals) {
       const button = made("button", capital(proposal.title), { type: "button", ariaHasPopup: "dialog" });
-      button.addEventListener("click", () => propose(one.feed, proposal, version));
+      button.addEventListener("click", () => propose(one.feed, proposal, version, (why) => { told.textContent = why; }));
       item.append(button);
     }
     if (one.why_not) item.append(made("p", _("No change is proposed: {why}.", { why: one.why_not }), { className: "hour-words" }));
@@ -99,7 +110,7 @@ export function openSuggestions({ asked, refusal, saved, editor }) {
         const first = own.find((one) => one.proposals.length);
         if (!first) return;
         choose(first.wish);
-        propose(first.feed, first.proposals[0], version);
+        propose(first.feed, first.proposals[0], version, (why) => box.append(made("p", why)));
       } catch (failed) {
         box.replaceChildren(inWords(failed));
       }
