@@ -13,7 +13,7 @@ import { showHour } from "./hour.js";
 import { showRequest } from "./request.js";
 import { choose, chosenStand, offerStands } from "./stand.js";
 import { stayWhile } from "./stay.js";
-import { age, by, minutes, news, put, sentence, show, showLink, stop } from "./view.js";
+import { age, by, minutes, news, put, sentence, show, showLink } from "./view.js";
 import { speak } from "./voice.js";
 import { offerStations, ofStation } from "./whose.js";
 import { _, inTheirs } from "./words.js";
@@ -32,7 +32,7 @@ const landing = new Landing((feed_id, landing_m) => order({ do: "landing", landi
 const measure = new Measure(order, landing);
 const link = new Link(take, (now) => {
   linked = now;
-  showLink(linked, view);
+  showLink(linked, view, link.unreceived);
   enable();
   if (view) offerReview(view, linked);
 });
@@ -68,12 +68,12 @@ function say(refused) {
 }
 
 function order(command) {
-  if (!link.send({ command: ofStation(command) })) showLink(false, view);
+  if (!link.send({ command: ofStation(command) })) showLink(false, view, link.unreceived);
 }
 
 function press(pressed) {
   flash(pressed.name);
-  if (pressed.area === "stop") stop(link, pressed.name !== "stop");
+  if (pressed.area === "stop") link.stop(pressed.name !== "stop");
   else if (pressed.at_once) order(pressed.command);
   else if (pressed.why_not) say({ message: pressed.why_not });
   else if (pressed.to_be_read && performance.now() - asked < 1000 * view.conventions.read_s) {
@@ -87,7 +87,7 @@ function render() {
   const stand = chosenStand(view);
   offerStands(by("stand"), view);
   show(view, view.stopping ? view.to_group : "", stand);
-  showLink(linked, view);
+  showLink(linked, view, link.unreceived);
   speak(view.calls);
   by("waits").textContent = view.waits_for;
   by("waits").classList.toggle("alarm", view.stopping);

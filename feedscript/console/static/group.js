@@ -3,7 +3,7 @@
 import { Link } from "./link.js";
 import { showHour } from "./hour.js";
 import { stayWhile } from "./stay.js";
-import { by, show, showLink, stop } from "./view.js";
+import { by, show, showLink } from "./view.js";
 
 let view = null;
 
@@ -20,13 +20,13 @@ const link = new Link(
       view = message.view;
       show(view, view.to_group, stand());
       showHour(view, false);
-      showLink(true, view);
+      showLink(true, view, link.unreceived);
     }
   },
-  (linked) => showLink(linked, view),
+  (linked) => showLink(linked, view, link.unreceived),
 );
 
 window.addEventListener("resize", () => { if (view) show(view, view.to_group, stand()); });
 setInterval(() => showHour(view, false), 250);
 stayWhile(() => !view?.ended);
-by("stop").addEventListener("click", () => stop(link, false));
+by("stop").addEventListener("click", () => link.stop(false));

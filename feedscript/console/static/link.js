@@ -7,9 +7,14 @@ const LOOK_EVERY_MS = 100;
 const OPEN_AGAIN_MS = 700;
 // A socket that neither opens nor fails in this time is given up: the network is gone.
 const OPENS_WITHIN_MS = 3000;
+// A line that still speaks so long after a stop was sent has carried it; longer than silence is noticed.
+const CARRIED_AFTER_MS = 1000;
+// A stop that was not received is sent again this often while the laptop is heard.
+const STOP_AGAIN_MS = 1000;
 
 export class Link {
-  // `heard` gets each message; `changed` is called with true (linked) or false (silent).
+  // `heard` gets each message; `changed` is called with true (linked) or false (silent), and when
+  // `unreceived` changes.
   constructor(heard, changed) {
     this.heard = heard;
     this.changed = changed;
@@ -17,7 +22,10 @@ export class Link {
     this.count = 0;
     this.last = 0;
     this.linked = null;
-    this.owed = null; // a stop that did not arrive, and whether it is to take the power off
+    this.owed = null; // a stop that nobody has received yet, and whether it is to take the power off
+    this.unreceived = false; // whether it was tried in vain
+    this.trying = 0; // stops that are on their way
+    this.tried = 0; // and when one was last
     this.open();
     setInterval(() => this.look(), LOOK_EVERY_MS);
   }
@@ -73,8 +81,8 @@ export class Link {
     if (linked !== this.linked) {
       this.linked = linked;
       this.changed(linked);
-      if (linked && this.owed !== null) this.stop(this.owed);
     }
+    if (linked && this.unreceived && !this.trying && now - this.tried > STOP_AGAIN_MS) this.stop(this.owed);
     if (linked && now - (this.spoke ?? 0) > 2000) this.send({});
     // A socket that has gone silent is not waited for: after a lost network it may never close.
     const since = Math.max(this.last, this.opened ?? 0);
@@ -93,17 +101,25 @@ export class Link {
     return true;
   }
 
-  // A stop goes over the socket and, whatever became of that, once more as a request of its own.
-  // False when it surely did not arrive: then it is sent again as soon as the laptop is heard.
+  // A stop goes over the socket and, whatever became of that, once more as a request of its own. It is
+  // owed until it was received: sent again as soon and as long as the laptop is heard.
   async stop(emergency) {
-    const arrived = await this.sendStop(emergency);
-    this.owed = arrived ? null : this.owed || emergency;
-    return arrived;
+    this.owed = this.owed || emergency;
+    this.trying += 1;
+    const received = await this.sendStop(emergency);
+    this.trying -= 1;
+    this.tried = performance.now();
+    if (received && (emergency || !this.owed)) this.owed = null; // a stop takes no power off
+    const unreceived = this.owed !== null && (this.unreceived || !received);
+    if (unreceived === this.unreceived) return;
+    this.unreceived = unreceived;
+    this.changed(this.linked);
   }
 
   async sendStop(emergency) {
     const act = emergency ? "emergency-stop" : "stop";
-    const sent = this.send({ command: { do: "act", act } }) && this.linked;
+    const { socket } = this;
+    const sent = this.send({ command: { do: "act", act } });
     try {
       const reply = await fetch("/stop", {
         method: "POST",
@@ -112,9 +128,13 @@ export class Link {
         keepalive: true,
         signal: AbortSignal.timeout(3000),
       });
-      return reply.ok || reply.status === 409 || sent;
+      if (reply.ok || reply.status === 409) return true;
     } catch {
-      return sent;
+      // the socket may have carried it
     }
+    if (!sent) return false;
+    // What was sent just before the line went silent is lost with it.
+    await new Promise((done) => { setTimeout(done, CARRIED_AFTER_MS); });
+    return socket === this.socket && performance.now() - this.last < SILENT_AFTER_MS;
   }
 }

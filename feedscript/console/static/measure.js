@@ -35,11 +35,12 @@ export class Measure {
     this.order = order;
     this.landing = landing;
     this.chosen = null; // a ball that was marked before and is to be marked anew
+    this.taped = null; // the ball that the tape is laid for: another may leave meanwhile
     this.shown = "";
     by("measure-eye").addEventListener("click", () => this.ask());
     by("measure-tape").addEventListener("click", () => this.openTape(by("tape").hidden));
-    by("measure-film").addEventListener("click", () => this.mark("film"));
-    by("measure-none").addEventListener("click", () => this.mark("nobody"));
+    by("measure-film").addEventListener("click", () => this.mark(this.ball(this.view), "film"));
+    by("measure-none").addEventListener("click", () => this.mark(this.ball(this.view), "nobody"));
     by("tape").addEventListener("submit", (event) => this.onTape(event));
     for (const [id, lines] of [["tape-along-from", ALONG], ["tape-across-from", ACROSS]]) {
       by(id).append(...lines.map(([words], number) => new Option(words(), number)));
@@ -49,7 +50,7 @@ export class Measure {
   // The ball that is asked about: one that was chosen, else the newest without a mark.
   ball(view) {
     const fed = view?.private.fed ?? [];
-    return fed.find((one) => one.feed_id === this.chosen)
+    return fed.find((one) => one.feed_id === (this.taped ?? this.chosen))
       ?? fed.find((one) => one.seen_by === null) ?? null;
   }
 
@@ -77,11 +78,10 @@ export class Measure {
 
   ask() {
     const ball = this.ball(this.view);
-    if (ball) this.landing.askFeed(ball, (place) => this.mark("eye", place));
+    if (ball) this.landing.askFeed(ball, (place) => this.mark(ball, "eye", place));
   }
 
-  mark(seen_by, landing_m = null) {
-    const ball = this.ball(this.view);
+  mark(ball, seen_by, landing_m = null) {
     if (!ball) return;
     this.order({ do: "mark-feed", feed_id: ball.feed_id, seen_by, landing_m });
     this.chosen = null;
@@ -89,6 +89,7 @@ export class Measure {
   }
 
   openTape(open) {
+    this.taped = open ? this.ball(this.view)?.feed_id ?? null : null;
     by("tape").hidden = !open;
     by("measure-tape").setAttribute("aria-expanded", String(open));
     if (open) by("tape-along").focus();
@@ -101,7 +102,7 @@ export class Measure {
     if (!Number.isFinite(up) || !Number.isFinite(aside)) return;
     const y = ALONG[by("tape-along-from").value][1](up);
     const x = ACROSS[by("tape-across-from").value][1](aside);
-    this.mark("tape", [x, y].map((metres) => Math.round(100 * metres) / 100));
+    this.mark(this.ball(this.view), "tape", [x, y].map((metres) => Math.round(100 * metres) / 100));
     along.value = across.value = "";
   }
 
@@ -121,6 +122,7 @@ export class Measure {
     button.textContent = _("Mark ball {n} anew", { n: one.feed_id });
     button.disabled = !ready;
     button.addEventListener("click", () => {
+      this.openTape(false);
       this.chosen = one.feed_id;
       this.show(this.view, ready);
       by("measure-eye").focus();

@@ -28,8 +28,8 @@ export function buildMore(link, order) {
     event.preventDefault();
     const player = by("new-name").value.trim();
     if (!player) return;
+    joining = player;
     order({ do: "roster", change: "join", player, left_handed: by("new-left").checked });
-    by("join").reset();
   });
   by("hand-over").addEventListener("click", () => link.send({ control: false }));
   by("pair-viewer").addEventListener("click", () => newCode(true));
@@ -70,7 +70,16 @@ export function renderExercises(view, control, order) {
 // The table is built anew only when it changes: a tap under way must find its button.
 let shown = "";
 
+let joining = ""; // a name stays where it was typed until the lesson has taken it
+
+function joined(players) {
+  if (!joining || !players.some((one) => one.name === joining)) return;
+  if (by("new-name").value.trim() === joining) by("join").reset();
+  joining = "";
+}
+
 export function renderPlayers(view, control, order) {
+  joined(view.players);
   const counts = view.private.counts;
   const now = JSON.stringify([view.players, counts, view.private.rungs, control]);
   if (now === shown) return;

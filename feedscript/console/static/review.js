@@ -27,10 +27,13 @@ async function take(view, linked) {
   taken = now;
   try {
     const reply = await fetch("/review", { headers: headers() });
-    if (!reply.ok) return;
-    copy = URL.createObjectURL(await reply.blob());
+    const blob = reply.ok ? await reply.blob() : null;
+    if (taken !== now) return; // more was recorded meanwhile
+    if (blob === null) { taken = ""; return; }
+    copy = URL.createObjectURL(blob);
     point(view, linked);
   } catch {
     // the laptop is gone; the copy before stands
+    if (taken === now) taken = "";
   }
 }

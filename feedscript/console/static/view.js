@@ -102,11 +102,13 @@ function launcher(one) {
   return item;
 }
 
-export function showLink(linked, view) {
+// `unreceived`: a stop that was pressed, and that nobody has received yet.
+export function showLink(linked, view, unreceived) {
   alive = linked;
   if (!linked && !view?.ended) put("call", "");
   by("lost").classList.toggle("calm", Boolean(view?.ended));
-  tellLost(view?.ended || (linked ? view?.no_link : noLaptop(view)));
+  tellLost(view?.ended || (unreceived ? _("STOP was not received yet. Use the switch at the launcher.")
+    : linked ? view?.no_link : noLaptop(view)));
 }
 
 function noLaptop(view) {
@@ -117,9 +119,4 @@ function noLaptop(view) {
 function tellLost(words) {
   by("lost").textContent = words ?? "";
   by("lost").hidden = !words;
-}
-
-export async function stop(link, emergency) {
-  if (await link.stop(emergency)) return;
-  tellLost(_("STOP was not received yet. Use the switch at the launcher."));
 }
