@@ -13,7 +13,7 @@ from pathlib import Path
 
 import anyio
 import pytest
-from playwright.async_api import Error
+from playwright.async_api import Error, Route
 
 from tests.console.accessible import violations
 from tests.console.browser import PHONE, SMALL, TOO_SMALL, TOO_WIDE, chromium, new_page
@@ -164,3 +164,26 @@ async def look(page, folder: Path, name: str) -> None:
         assert await page.evaluate(TOO_SMALL) == []
     assert await violations(page) == {}
     await page.screenshot(path=folder / f"{name}.png", full_page=True)
+
+
+async def test_the_verdict_is_of_what_was_chosen_last(folder: Path) -> None:
+    """Two programs of one title: the check's answer for the first comes after the other's."""
+    (folder / "hasty.feed").write_text(PROGRAM.replace("after 3 s", "after 0.2 s"))
+    held: list[Route] = []
+    async with chromium() as browser:
+        with court_side(folder) as link:
+            page = await new_page(browser, PHONE, [])
+            await page.route("**/judged", lambda route: held.append(route))
+            await page.goto(link)
+            for file in ("short", "hasty"):
+                await page.click(f'#list button:has(.about:text-matches("^{file}"))')
+                await page.click("#back")
+            await page.click('#list button:has(.about:text-matches("^hasty"))')
+            with anyio.fail_after(20):
+                while len(held) < 3:
+                    await anyio.sleep(0.02)
+            for route in (held[2], held[0], held[1]):
+                await route.fulfill(response=await route.fetch())
+                await anyio.sleep(0.3)
+            await page.wait_for_selector("#said:has-text('It is refused')")
+            assert await page.locator("#by button").count() == 0

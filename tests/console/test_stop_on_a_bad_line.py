@@ -15,6 +15,8 @@ from feedscript.session.operator.commands import (
     ChangeRoster,
     Command,
     MarkFeed,
+    MarkLanding,
+    RecordResult,
     RosterChange,
     SeenBy,
     SimpleCommand,
@@ -23,7 +25,7 @@ from feedscript.session.operator.phases import NOT_NOW, Act, Phase
 from feedscript.session.operator.view import FedBall, LessonView
 from tests.console.browser import PHONE, SCREEN, new_page
 from tests.console.lesson import RememberingLesson
-from tests.console.test_page import heard, in_control
+from tests.console.test_page import heard, in_control, with_record
 from tests.session.operator.seen_views import at
 
 pytestmark = pytest.mark.anyio
@@ -239,3 +241,41 @@ async def test_the_copy_of_the_review_is_of_all_that_was_recorded(browser: Brows
     async with page.expect_download() as saving:
         await page.click("#review")
     assert "two balls" in Path(await (await saving.value).path()).read_text("utf-8")
+
+
+async def touch(page: Page, x: float, y: float, times: int) -> None:
+    """A finger, as the browser hears of it: its click comes after it was lifted."""
+    line = await page.context.new_cdp_session(page)
+    for _ in range(times):
+        point = {"x": x, "y": y}
+        await line.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [point]})
+        await line.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+
+
+@pytest.mark.parametrize("taps", [1, 2])
+async def test_a_tap_on_the_picture_of_landings_is_none_on_the_pad(
+    browser: Browser, taps: int
+) -> None:
+    lesson = RememberingLesson(with_record(at(Phase.RUNNING)))
+    async with serve(lesson) as served:
+        context = await browser.new_context(viewport=PHONE, has_touch=True, is_mobile=True)
+        page = await in_control(await context.new_page(), served)
+        button = await page.locator('[data-control="in"]').bounding_box()
+        assert button is not None
+        await page.tap("#where")
+        await expect(page.locator("#landing")).to_be_visible()
+        await sleep(0.5)  # a person looks where it came down
+        place = (button["x"] + button["width"] / 2, button["y"] + button["height"] / 2)
+        assert (
+            await page.evaluate(
+                "([x, y]) => document.elementFromPoint(x, y).closest('svg')?.id", place
+            )
+            == "landing-court"
+        )
+        await touch(page, *place, taps)
+        await expect(page.locator("#landing")).to_be_hidden()
+        await sleep(1)
+        assert [type(command) for command, _ in lesson.told] == [MarkLanding]
+        await page.tap('[data-control="in"]')
+        (_, told) = await heard(lesson, 2)
+        assert isinstance(told, RecordResult)

@@ -86,7 +86,10 @@ function part(kind, head, these, state) {
   return found;
 }
 
+let judged = 0; // how often something was chosen: the verdict on the last one is shown
+
 async function choose(one, state) {
+  const mine = (judged += 1);
   show(true);
   by("chosen").textContent = one.title;
   by("said").textContent = _("Checking …");
@@ -94,7 +97,7 @@ async function choose(one, state) {
   by("then").hidden = true;
   by("chosen").focus();
   const verdict = await ask("/judged", { key: one.key });
-  if (by("chosen").textContent !== one.title) return;
+  if (mine !== judged) return;
   by("said").textContent = verdict ? verdict.said : "";
   by("then").hidden = !verdict?.passed;
   if (verdict?.passed) offerLaunchers(one, state);

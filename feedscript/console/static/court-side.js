@@ -19,6 +19,8 @@ import { offerStations, ofStation } from "./whose.js";
 import { _, inTheirs } from "./words.js";
 
 const REFUSAL_MS = 5000;
+// The second tap of two on the picture of landings falls on the pad, and is not meant for it.
+const SECOND_TAP_MS = 400;
 
 let view = null;
 let control = false; // whether this device may command
@@ -72,6 +74,10 @@ function order(command) {
 }
 
 function press(pressed) {
+  if (pressed.area === "pad" && performance.now() - landing.closed < SECOND_TAP_MS) {
+    say({ message: view.conventions.too_soon });
+    return;
+  }
   flash(pressed.name);
   if (pressed.area === "stop") link.stop(pressed.name !== "stop");
   else if (pressed.at_once) order(pressed.command);

@@ -15,9 +15,13 @@ export class Landing {
     this.mark = mark;
     this.ball = null;
     this.fed = null; // in a lesson that measures: the ball itself
+    this.closed = -Infinity; // when it was put away last
     const picture = by("landing-court");
-    // Not a click: some browsers tell those in whole pixels only.
-    picture.addEventListener("pointerup", (event) => this.at(tapped(picture, event)));
+    // The place is the pointer's: some browsers tell a click's in whole pixels only. It is marked with
+    // the click, or that would go to the button of the pad that lies below.
+    let place = null;
+    picture.addEventListener("pointerup", (event) => { place = tapped(picture, event); });
+    picture.addEventListener("click", () => { if (place) this.at(place); });
     picture.addEventListener("keydown", (event) => this.onKey(event));
     by("landing-back").addEventListener("click", () => this.close());
   }
@@ -48,6 +52,7 @@ export class Landing {
   close() {
     const from = this.fed ? "measure-eye" : "where";
     [this.ball, this.fed] = [null, null];
+    this.closed = performance.now();
     by("landing").hidden = true;
     by(from).focus({ preventScroll: true });
   }
