@@ -260,6 +260,7 @@ async def conduct(times: int, taps: int, tmp_path: Path) -> None:
         await viewer.screenshot(path=tmp_path / "group.png")
 
         await mark_landings(page, engine)
+        await anyio.sleep(0.5)  # a tap at once would be the second of two on the picture
         await page.click('[data-control="undo"]')
         taken_back = tapped.pop()
         await page.click('[data-control="hold"]')
