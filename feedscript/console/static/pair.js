@@ -32,6 +32,7 @@ form.addEventListener("submit", (event) => {
   event.preventDefault();
   pair();
 });
+form.querySelector("button").disabled = false; // before this script a tap would do nothing, and say nothing
 
 function useLink() {
   if (location.hash.length <= 1) return;

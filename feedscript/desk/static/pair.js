@@ -19,7 +19,9 @@ async function pair() {
     : _("The desk does not answer. Does it still run?");
 }
 
-document.getElementById("pair").addEventListener("submit", (event) => { event.preventDefault(); pair(); });
+const form = document.getElementById("pair");
+form.addEventListener("submit", (event) => { event.preventDefault(); pair(); });
+form.querySelector("button").disabled = false; // before this script a tap would do nothing, and say nothing
 
 if (location.hash.length > 1) {
   code.value = location.hash.slice(1);
