@@ -38,7 +38,7 @@ if [ -n "$$missing" ]; then \
 fi
 endef
 
-.PHONY: help demo club test tests-quick tests-in-real-time lint prove guide vsix lock install-debian clean clean-machine
+.PHONY: help demo club test tests-read tests-quick tests-in-real-time lint prove guide vsix lock install-debian clean clean-machine
 
 help:
 	@echo "make demo   set up, then check, draw and rehearse a shipped program"
@@ -69,14 +69,18 @@ $(VENV)/.club-installed: $(BIN)/python pyproject.toml
 
 # Three things at once. Tests in real time mostly wait, so that the others fill the gaps; those, and
 # the linters, stand back whenever a lesson in real time wants the processor.
-# The two installations before them wait for different servers.
+# The two installations before them wait for different servers; and what four processes are about to
+# read, one has read and kept by then.
 test: $(BIN)/python
-	$(MAKE) --jobs=2 install-debian $(VENV)/.tests-installed
+	$(MAKE) --jobs=2 install-debian tests-read
 	$(MAKE) --jobs=3 tests-in-real-time tests-quick lint
 
 STAND_BACK := nice -n 19
 # One more than there are cores on a small machine: browsers and pseudo-terminals are waited for.
 WORKERS ?= 3
+
+tests-read: $(VENV)/.tests-installed
+	@$(BIN)/python -m pytest --collect-only -q >/dev/null 2>&1 || true
 
 tests-quick: $(VENV)/.tests-installed
 	$(STAND_BACK) $(BIN)/python -m pytest -n $(WORKERS) --dist loadfile --no-loadscope-reorder \

@@ -107,7 +107,10 @@ async def test_that_a_stop_was_not_received_is_told_until_it_is(browser: Browser
         line.held, line.deaf, line.dead = [], True, False
         await expect(page.locator('[data-control="in"]')).to_be_enabled()  # heard again
         lesson.change()
-        await sleep(0.5)
+        with fail_after(10):
+            while not line.held:
+                await sleep(0.02)
+        await sleep(0.3)
         assert await page.inner_text("#lost") == UNRECEIVED
         assert len(line.held) == 1  # on its way again, once
         (on_its_way,), line.held = line.held, None
